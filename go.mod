@@ -1,0 +1,3 @@
+module example.com/courtkin
+
+go 1.26.7

@@ -1,0 +1,71 @@
+package swing
+
+import (
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
+	"example.com/courtkin/service/measure"
+	"example.com/courtkin/service/phase"
+)
+
+// Setup says who plays, with what, and how the frames were had.
+type Setup struct {
+	Player       body.Player
+	RacketLength float64 // metres, butt to tip; 0: 0.685 (27 in)
+	Axes         camera.Axes
+	Cameras      []camera.Camera // Frame.Camera indexes this; empty means one camera of unknown size
+	Expected     body.Stroke     // StrokeUnknown: each swing is classified
+	Trace        bool            // keep the curves
+}
+
+// Reading is what is true right now, for a live display. Figures that cannot
+// be had are NaN.
+type Reading struct {
+	TimeUS       int64
+	Phase        phase.Kind
+	RacketSpeed  float64 // m/s at the tip
+	ShoulderTurn float64 // degrees
+	Lag          float64 // degrees
+	Grade        measure.Grade
+}
+
+// LiveEvent is a provisional event, on the frames' clock.
+type LiveEvent struct {
+	Kind      phase.EventKind
+	TimeUS    int64
+	SDUS      int64
+	Withdrawn bool // an event of this kind that was announced no longer holds
+}
+
+// Progress tells how far a camera's frames are done with: frames before KeepFrom
+// can no longer change any finding.
+type Progress struct {
+	Camera   uint8
+	Received uint32 // frames taken
+	KeepFrom uint32 // frame index
+}
+
+// Sink receives findings as they come, in order.
+type Sink interface {
+	Event(LiveEvent)
+	Reading(Reading)
+	Swing(*measure.Sheet)
+	Warning(measure.Warning)
+	Progress(Progress)
+}
+
+// Machine finds and measures swings in a stream of frames.
+//
+//	m, err := swing.New(setup)
+//	for each frame { err = m.Push(&frame, sink) }
+//	m.Finish(sink)
+type Machine struct{ setup Setup }
+
+// New returns a machine for one player; an error names the field of the setup that is unfit.
+func New(setup Setup) (*Machine, error) { return &Machine{setup: setup}, nil }
+
+// Push takes one frame. Times must rise for each camera; an error says what is
+// unfit about the frame, and the machine is then as it was before the call.
+func (m *Machine) Push(f *body.Frame, to Sink) error { return nil }
+
+// Finish settles what is open.
+func (m *Machine) Finish(to Sink) {}

@@ -1,0 +1,45 @@
+package track
+
+import (
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+)
+
+// Course is the clean motion of one swing: positions and velocities of every
+// known point at rising instants, broken at contact. Axes are court axes with
+// the player mirrored to right-handed (X toward the net, Y up, Z to the
+// player's right), metres, seconds and metres a second; Y = 0 is the ground.
+//
+// The instant of contact stands twice in T, at Break (limits from before
+// impact) and at Break+1 (limits from after). Samples 0 … Break are therefore
+// the motion before, Break+1 … len(T)−1 the motion after; nothing is smoothed
+// across.
+type Course struct {
+	T     []float64 // seconds from the window's first frame
+	Break int       // index in T of the last sample before impact
+
+	Has [body.NumPoints]bool // the point is known throughout
+	Pos [body.NumPoints][]geom.Vec3
+	Vel [body.NumPoints][]geom.Vec3
+
+	// Racket, by definition (measures.md): set when HasRacket.
+	HasRacket bool
+	Grip      []geom.Vec3 // grip centre: 0.10 m from the butt; without racket points: from the wrists
+	GripVel   []geom.Vec3
+	Axis      []geom.Vec3 // u, unit, butt → tip; nil without racket points
+	AxisVel   []geom.Vec3 // du/dt, 1/s
+	Center    []geom.Vec3 // head centre: midpoint of tip and throat
+	CenterVel []geom.Vec3
+
+	Ball Flight
+}
+
+// Flight is what the ball told. Absent figures are NaN.
+type Flight struct {
+	Release           float64 // serve: instant at which tossing wrist and ball part, seconds as Course.T
+	SpeedIn, SpeedOut float64 // m/s, just before and just after impact
+	Apex              float64 // highest centre above the ground before contact, m
+}
+
+// Contact returns the instant of impact, seconds as T.
+func (c *Course) Contact() float64 { return c.T[c.Break] }
