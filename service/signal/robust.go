@@ -1,0 +1,88 @@
+package signal
+
+import (
+	"math"
+	"slices"
+)
+
+// madToSD makes the median absolute deviation of normal data an estimate of
+// its standard deviation: 1/Φ⁻¹(3/4) (Rousseeuw & Croux 1993, J Am Stat Assoc 88:1273).
+const madToSD = 1.482602218505602
+
+// Mean returns the arithmetic mean; NaN without values.
+func Mean(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v
+	}
+	return sum / float64(len(x))
+}
+
+// SD returns the sample standard deviation (divisor n − 1); NaN below two values.
+func SD(x []float64) float64 {
+	if len(x) < 2 {
+		return math.NaN()
+	}
+	m, sum := Mean(x), 0.0
+	for _, v := range x {
+		sum += (v - m) * (v - m)
+	}
+	return math.Sqrt(sum / float64(len(x)-1))
+}
+
+// Median returns the middle value, the mean of the two middle ones when their
+// number is even; NaN without values or when any value is NaN.
+func Median(x []float64) float64 {
+	return middle(slices.Sorted(slices.Values(x)))
+}
+
+// middle is the median of sorted values; NaN sorts first.
+func middle(s []float64) float64 {
+	n := len(s)
+	switch {
+	case n == 0 || math.IsNaN(s[0]):
+		return math.NaN()
+	case n%2 == 1:
+		return s[n/2]
+	}
+	return s[n/2-1]/2 + s[n/2]/2
+}
+
+// MAD returns the median absolute deviation from the median, scaled by 1.4826
+// so that it estimates the standard deviation of normal data. It stands up to
+// nearly half of the values being wrong.
+func MAD(x []float64) float64 {
+	m := Median(x)
+	d := make([]float64, len(x))
+	for i, v := range x {
+		d[i] = math.Abs(v - m)
+	}
+	return madToSD * Median(d)
+}
+
+// Medoid returns the index in [0, n) of the member with the smallest summed
+// distance to all others: the most typical one. Ties go to the lower index;
+// −1 when n ≤ 0. dist(i, j) is asked for i < j only; a NaN counts as +∞.
+func Medoid(dist func(i, j int) float64, n int) int {
+	if n <= 0 {
+		return -1
+	}
+	sum := make([]float64, n)
+	for i := range n {
+		for j := i + 1; j < n; j++ {
+			d := dist(i, j)
+			if math.IsNaN(d) {
+				d = math.Inf(1)
+			}
+			sum[i] += d
+			sum[j] += d
+		}
+	}
+	best := 0
+	for i, s := range sum {
+		if s < sum[best] {
+			best = i
+		}
+	}
+	return best
+}
