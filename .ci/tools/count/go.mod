@@ -1,0 +1,3 @@
+module example.com/courtkin/.ci/tools/count
+
+go 1.26.7
