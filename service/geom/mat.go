@@ -53,3 +53,36 @@ func RotationAbout(axis Vec3, angle Angle) Mat3 {
 		z*x*d - y*s, z*y*d + x*s, c + z*z*d,
 	}
 }
+
+// Add returns m + n.
+func (m Mat3) Add(n Mat3) Mat3 {
+	for i := range m {
+		m[i] += n[i]
+	}
+	return m
+}
+
+// Scale returns k·m.
+func (m Mat3) Scale(k float64) Mat3 {
+	for i := range m {
+		m[i] *= k
+	}
+	return m
+}
+
+// Det returns the determinant of m: the signed volume that its rows span.
+func (m Mat3) Det() float64 { return m.Row(0).Dot(m.Row(1).Cross(m.Row(2))) }
+
+// Inverse returns m⁻¹ by cofactors, or false when m is singular, or so near to
+// it that the result is not finite.
+func (m Mat3) Inverse() (Mat3, bool) {
+	a, b, c := m.Row(0), m.Row(1), m.Row(2)
+	bc := b.Cross(c)
+	inv := Rows(bc, c.Cross(a), a.Cross(b)).T().Scale(1 / a.Dot(bc))
+	for _, v := range inv {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return Mat3{}, false
+		}
+	}
+	return inv, true
+}
