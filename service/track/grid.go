@@ -1,0 +1,171 @@
+package track
+
+import "sort"
+
+// grid is a rising list of instants at which motion is solved. The instant of
+// impact is one node, at brk; stencils never reach across it. Without a break
+// brk is −1.
+type grid struct {
+	t   []float64 // seconds
+	brk int       // index of the impact node, or −1
+}
+
+// Node spacing by distance from impact, seconds. Fine where the racket turns
+// at 40 rad/s (0.16 rad a node), coarse where a player waits; the coarse
+// spacing still resolves 15 Hz, above what trunk and legs do
+// (literature.md 5.1, typical cutoffs).
+var spacing = []struct{ before, after, step float64 }{
+	{0.26, 0.12, 0.004},
+	{0.80, 0.45, 0.010},
+	{99, 99, 0.020},
+}
+
+// newGrid covers [from, to] with a node exactly at impact; from < impact < to.
+func newGrid(from, impact, to float64) *grid {
+	g := &grid{}
+	for d, k := 0.0, 0; impact-d > from; {
+		for k < len(spacing)-1 && d >= spacing[k].before-1e-9 {
+			k++
+		}
+		d += spacing[k].step
+		g.t = append(g.t, impact-d)
+	}
+	sort.Float64s(g.t)
+	g.brk = len(g.t)
+	g.t = append(g.t, impact)
+	for d, k := 0.0, 0; impact+d < to; {
+		for k < len(spacing)-1 && d >= spacing[k].after-1e-9 {
+			k++
+		}
+		d += spacing[k].step
+		g.t = append(g.t, impact+d)
+	}
+	return g
+}
+
+// newUniform covers [impact − before·step, impact + after·step] evenly.
+func newUniform(impact, step float64, before, after int) *grid {
+	g := &grid{brk: before}
+	for k := -before; k <= after; k++ {
+		g.t = append(g.t, impact+float64(k)*step)
+	}
+	return g
+}
+
+// side returns the first and last node on the side of the break that holds t.
+func (g *grid) side(t float64) (lo, hi int) {
+	if g.brk < 0 {
+		return 0, len(g.t) - 1
+	}
+	if t <= g.t[g.brk] {
+		return 0, g.brk
+	}
+	return g.brk, len(g.t) - 1
+}
+
+// stencil returns the first of the four nodes that interpolate instant t and
+// their weights for position (Lagrange, cubic); all four lie on t's side of
+// the break.
+func (g *grid) stencil(t float64) (first int, w [4]float64) {
+	lo, hi := g.side(t)
+	first = g.window(t, lo, hi)
+	return first, lagrange(g.t[first:first+4], t)
+}
+
+// window picks four nodes in [lo, hi] around t, centred where possible.
+func (g *grid) window(t float64, lo, hi int) int {
+	i := sort.SearchFloat64s(g.t[lo:hi+1], t) + lo
+	return max(lo, min(i-2, hi-3))
+}
+
+// lagrange returns the weights of cubic interpolation at t from four nodes.
+func lagrange(x []float64, t float64) (w [4]float64) {
+	for i := range 4 {
+		w[i] = 1
+		for j := range 4 {
+			if j != i {
+				w[i] *= (t - x[j]) / (x[i] - x[j])
+			}
+		}
+	}
+	return w
+}
+
+// slope returns the weights of the first derivative at t of the cubic through
+// four nodes.
+func slope(x []float64, t float64) (w [4]float64) {
+	for i := range 4 {
+		den, num := 1.0, 0.0
+		for j := range 4 {
+			if j == i {
+				continue
+			}
+			den *= x[i] - x[j]
+			p := 1.0
+			for k := range 4 {
+				if k != i && k != j {
+					p *= t - x[k]
+				}
+			}
+			num += p
+		}
+		w[i] = num / den
+	}
+	return w
+}
+
+// jerk returns the weights of the third derivative over four nodes (six times
+// the third divided difference).
+func jerk(x []float64) (w [4]float64) {
+	for i := range 4 {
+		w[i] = 6
+		for j := range 4 {
+			if j != i {
+				w[i] /= x[i] - x[j]
+			}
+		}
+	}
+	return w
+}
+
+// sampled lists the course's instants: the nodes with the impact node twice.
+func (g *grid) sampled() (t []float64, brk int) {
+	if g.brk < 0 {
+		return append([]float64(nil), g.t...), len(g.t) - 1
+	}
+	t = make([]float64, 0, len(g.t)+1)
+	t = append(t, g.t[:g.brk+1]...)
+	t = append(t, g.t[g.brk:]...)
+	return t, g.brk
+}
+
+// derivative is the table of velocity stencils for the samples of a grid: for
+// sample i, four nodes from first[i] with weights w[i]. The two samples at
+// impact take their own side.
+type derivative struct {
+	node  []int // the node of sample i
+	first []int
+	w     [][4]float64
+}
+
+func (g *grid) derivative() *derivative {
+	t, brk := g.sampled()
+	d := &derivative{node: make([]int, len(t)), first: make([]int, len(t)), w: make([][4]float64, len(t))}
+	for i, at := range t {
+		lo, hi, node := 0, len(g.t)-1, i
+		if g.brk >= 0 {
+			if i <= brk {
+				hi = g.brk
+			} else {
+				lo, node = g.brk, i-1
+			}
+		}
+		first := max(lo, min(node-1, hi-3))
+		if node-1 > hi-3 {
+			first = hi - 3
+		}
+		d.node[i], d.first[i] = node, first
+		d.w[i] = slope(g.t[first:first+4], at)
+	}
+	return d
+}

@@ -1,0 +1,59 @@
+package track
+
+import "math"
+
+// rough is how rough a motion may be: the density of the white jerk that
+// drives it, as a function of the time from impact, and the jump in velocity
+// that impact may give it.
+type rough struct {
+	level float64 // jerk density at its highest, near impact, (m/s³)²·s or (rad/s³)²·s
+	width float64 // s: how long before impact the motion stays rough (sd of a bell); after impact 0.8 of it
+	floor float64 // share of level while the player waits, in (0, 1]
+	jump  float64 // sd of the velocity jump at impact, m/s or rad/s
+}
+
+// density returns the jerk density at dt seconds from impact. The bell rises
+// over the forward swing and falls over the follow-through.
+func (r rough) density(dt float64) float64 {
+	width := r.width
+	if dt > 0 {
+		width *= 0.8 // the racket is caught sooner than it was swung
+	}
+	bell := math.Exp(-0.5 * (dt / width) * (dt / width))
+	return r.level * math.Max(r.floor, bell)
+}
+
+// smoothness adds the prior of coordinate k of d to the information matrix:
+// the third divided difference over each four nodes is zero with the variance
+// of white jerk over their stretch, widened across impact by the jump.
+// sum returns Σ log weight, for the likelihood.
+func (g *grid) smoothness(b *band, d, k int, r rough) (sum float64) {
+	var idx [4]int
+	for i := 0; i+3 < len(g.t); i++ {
+		w, weight := g.jerkRow(i, r)
+		for j := range 4 {
+			idx[j] = (i+j)*d + k
+		}
+		b.row(idx[:], w[:], weight)
+		sum += math.Log(weight)
+	}
+	return sum
+}
+
+// jerkRow returns the stencil of the third derivative over nodes i … i+3 and
+// its weight.
+func (g *grid) jerkRow(i int, r rough) (w [4]float64, weight float64) {
+	x := g.t[i : i+4]
+	w = jerk(x)
+	mid, span := (x[1]+x[2])/2, (x[3]-x[0])/3
+	if g.brk < 0 {
+		return w, span / r.density(mid)
+	}
+	variance := r.density(mid-g.t[g.brk]) / span
+	if i < g.brk && g.brk < i+3 {
+		// A kink of Δv at an inner node shows as a third difference of Δv/h².
+		s := r.jump / (span * span)
+		variance += s * s
+	}
+	return w, 1 / variance
+}

@@ -1,0 +1,116 @@
+package track
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+)
+
+// pairs are the left points whose twins a pose estimator may swap with them.
+var pairs = []body.Point{
+	body.LeftEar, body.LeftShoulder, body.LeftElbow, body.LeftWrist,
+	body.LeftHip, body.LeftKnee, body.LeftAnkle, body.LeftToe, body.LeftHeel, body.LeftHand,
+}
+
+// lastSeen is what the label check remembers of one point.
+type lastSeen struct {
+	ok     bool
+	t      float64
+	p, vel geom.Vec3
+}
+
+func (l *lastSeen) predict(t float64) geom.Vec3 {
+	// Past 0.1 s a velocity says little more of where a point went.
+	return l.p.Add(l.vel.Scale(math.Min(t-l.t, 0.1)))
+}
+
+func (l *lastSeen) take(t float64, p geom.Vec3) {
+	if l.ok && t > l.t {
+		v := p.Sub(l.p).Scale(1 / (t - l.t))
+		l.vel = l.vel.Lerp(v, 0.5)
+	}
+	l.ok, l.t, l.p = true, t, p
+}
+
+// unswap puts left and right labels right, in place: bodies do not teleport,
+// so both labellings of each frame are held against what the frames before
+// predict, and the nearer one is kept. It returns the frames it changed.
+// Frames of several cameras may be mixed; each is judged against its own.
+func unswap(frames []body.Frame) (changed int) {
+	var world, image map[uint8]*[body.NumPoints]lastSeen
+	world, image = map[uint8]*[body.NumPoints]lastSeen{}, map[uint8]*[body.NumPoints]lastSeen{}
+	for i := range frames {
+		f := &frames[i]
+		if world[f.Camera] == nil {
+			world[f.Camera], image[f.Camera] = new([body.NumPoints]lastSeen), new([body.NumPoints]lastSeen)
+		}
+		w, m := world[f.Camera], image[f.Camera]
+		t := float64(f.TimeUS) / 1e6
+		if swapped(f, t, w, m) {
+			swapSides(f)
+			changed++
+		}
+		remember(f, t, w, m)
+	}
+	return changed
+}
+
+// swapped reports whether the other labelling fits the prediction clearly
+// better. Both are robust sums, so one wild point decides nothing.
+func swapped(f *body.Frame, t float64, world, image *[body.NumPoints]lastSeen) bool {
+	straight, crossed, apart := 0.0, 0.0, 0.0
+	vote := func(l, r geom.Vec3, a, b *lastSeen, unit float64) {
+		pl, pr := a.predict(t), b.predict(t)
+		limit := 0.3 * unit // a swap of shoulders moves each by about this
+		straight += math.Min(l.Sub(pl).Norm(), limit) + math.Min(r.Sub(pr).Norm(), limit)
+		crossed += math.Min(l.Sub(pr).Norm(), limit) + math.Min(r.Sub(pl).Norm(), limit)
+		apart += math.Min(pl.Sub(pr).Norm(), limit)
+	}
+	for _, l := range pairs {
+		r := l.Twin()
+		if a, b := &world[l], &world[r]; a.ok && b.ok && f.World[l].Score > 0 && f.World[r].Score > 0 {
+			vote(place3(f.World[l]), place3(f.World[r]), a, b, 1)
+		} else if a, b := &image[l], &image[r]; a.ok && b.ok && f.Image[l].Score > 0 && f.Image[r].Score > 0 {
+			vote(place2(f.Image[l]), place2(f.Image[r]), a, b, pixelsPerMetre(f))
+		}
+	}
+	return crossed < 0.6*straight && straight-crossed > 0.5*apart
+}
+
+// pixelsPerMetre is a coarse image scale from the trunk's length, taken as
+// 0.5 m; only used to weigh jumps.
+func pixelsPerMetre(f *body.Frame) float64 {
+	s, h := f.Image[body.LeftShoulder], f.Image[body.LeftHip]
+	if s.Score > 0 && h.Score > 0 {
+		return math.Max(20, math.Hypot(float64(s.X-h.X), float64(s.Y-h.Y))/0.5)
+	}
+	return 150
+}
+
+func place3(s body.Seen3) geom.Vec3 {
+	return geom.Vec3{X: float64(s.X), Y: float64(s.Y), Z: float64(s.Z)}
+}
+
+func place2(s body.Seen2) geom.Vec3 { return geom.Vec3{X: float64(s.X), Y: float64(s.Y)} }
+
+func swapSides(f *body.Frame) {
+	for _, l := range pairs {
+		r := l.Twin()
+		f.World[l], f.World[r] = f.World[r], f.World[l]
+		f.Image[l], f.Image[r] = f.Image[r], f.Image[l]
+	}
+}
+
+func remember(f *body.Frame, t float64, world, image *[body.NumPoints]lastSeen) {
+	for _, l := range pairs {
+		for _, p := range [2]body.Point{l, l.Twin()} {
+			if f.World[p].Score > 0 {
+				world[p].take(t, place3(f.World[p]))
+			}
+			if f.Image[p].Score > 0 {
+				image[p].take(t, place2(f.Image[p]))
+			}
+		}
+	}
+}

@@ -1,0 +1,241 @@
+package track
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"example.com/courtkin/service/geom"
+)
+
+// The racket is one rigid rod: a grip centre that moves in space and a unit
+// axis u that moves on the sphere. Around a reference course the axis is
+// u + α·e1 + β·e2, with e1, e2 carried along without twist (parallel
+// transport), so a racket that turns evenly in a plane has no jerk at all. The
+// course of the axis is rolled out onto the plane (its development), where the
+// prior of the other points applies: Gauss–Newton on the sphere.
+const rodDims = 5 // grip x, y, z, α, β at each node
+
+// rodSight is a sight of a point on the racket's axis.
+type rodSight struct {
+	sight
+	along float64 // metres from the grip centre toward the tip
+}
+
+// rod is the Gaussian posterior over the racket's course.
+type rod struct {
+	g      *grid
+	grip   []geom.Vec3 // at the nodes
+	axis   []geom.Vec3 // unit, butt → tip
+	e1, e2 []geom.Vec3 // transported frame, ⟂ axis
+	fac    *band
+}
+
+// newRod returns a rod at the reference course (grip, axis) on g's nodes.
+func newRod(g *grid, grip, axis []geom.Vec3) *rod {
+	r := &rod{g: g, grip: grip, axis: axis, fac: &band{}}
+	r.e1, r.e2 = make([]geom.Vec3, len(axis)), make([]geom.Vec3, len(axis))
+	r.transport()
+	return r
+}
+
+// transport carries a frame along the axis without twist.
+func (r *rod) transport() {
+	e := anyPerpendicular(r.axis[0])
+	for k, u := range r.axis {
+		if k > 0 {
+			e = carry(r.axis[k-1], u, e)
+		}
+		r.e1[k] = e
+		r.e2[k] = u.Cross(e)
+	}
+}
+
+func anyPerpendicular(u geom.Vec3) geom.Vec3 {
+	a := geom.Vec3{Y: 1}
+	if math.Abs(u.Y) > 0.8 {
+		a = geom.Vec3{X: 1}
+	}
+	return a.Sub(u.Scale(a.Dot(u))).Unit()
+}
+
+// carry turns e by the smallest rotation that takes unit vector a to unit
+// vector b, and cleans it to be perpendicular to b.
+func carry(a, b, e geom.Vec3) geom.Vec3 {
+	// Rodrigues with axis a×b: e + (a×b)×e + (a×b)((a×b)·e)/(1+a·b).
+	x, c := a.Cross(b), a.Dot(b)
+	if c < -0.999999 {
+		return e
+	}
+	f := e.Scale(c).Add(x.Cross(e)).Add(x.Scale(x.Dot(e) / (1 + c)))
+	return f.Sub(b.Scale(f.Dot(b))).Unit()
+}
+
+// roll returns the development of the axis's course in the transported frame:
+// plane coordinates whose increments are the great-circle steps.
+func (r *rod) roll() (s1, s2 []float64) {
+	n := len(r.axis)
+	s1, s2 = make([]float64, n), make([]float64, n)
+	for k := 1; k < n; k++ {
+		a, b := r.axis[k-1], r.axis[k]
+		step := b.Sub(a.Scale(b.Dot(a)))
+		l := step.Norm()
+		if l > 0 {
+			step = step.Scale(math.Atan2(l, b.Dot(a)) / l)
+		}
+		s1[k] = s1[k-1] + step.Dot(r.e1[k-1])
+		s2[k] = s2[k-1] + step.Dot(r.e2[k-1])
+	}
+	return s1, s2
+}
+
+// improve makes one Gauss–Newton step: the sights and the prior are linearised
+// about the present course, which then moves to the solution. It returns the
+// largest turn of the axis, radians.
+func (r *rod) improve(sights []rodSight, hand, turn rough) (float64, bool) {
+	n := len(r.axis)
+	r.fac.reset(n*rodDims, 4*rodDims-1)
+	x := make([]float64, n*rodDims)
+	for k := range 3 {
+		r.g.smoothness(r.fac, rodDims, k, hand)
+	}
+	r.rollPrior(x, turn)
+	for i := range sights {
+		r.addSight(&sights[i], x)
+	}
+	anchorLoose(r.fac)
+	if !r.fac.factor() {
+		return 0, false
+	}
+	r.fac.solve(x)
+	most := 0.0
+	for k := range n {
+		d := x[k*rodDims:]
+		r.grip[k] = geom.Vec3{X: d[0], Y: d[1], Z: d[2]}
+		most = math.Max(most, math.Hypot(d[3], d[4]))
+		r.axis[k] = turned(r.axis[k], r.e1[k], r.e2[k], d[3], d[4])
+	}
+	r.transport()
+	return most, true
+}
+
+// turned moves u along the sphere by the tangent vector a·e1 + b·e2; steps
+// are held under 0.7 rad so that the linearisation stays meaningful.
+func turned(u, e1, e2 geom.Vec3, a, b float64) geom.Vec3 {
+	l := math.Hypot(a, b)
+	if l == 0 {
+		return u
+	}
+	dir := e1.Scale(a / l).Add(e2.Scale(b / l))
+	s, c := math.Sincos(math.Min(l, 0.7))
+	return u.Scale(c).Add(dir.Scale(s))
+}
+
+// rollPrior adds the prior on the development of the axis.
+func (r *rod) rollPrior(x []float64, turn rough) {
+	s1, s2 := r.roll()
+	var idx [4]int
+	for i := 0; i+3 < len(r.g.t); i++ {
+		w, weight := r.g.jerkRow(i, turn)
+		for k, s := range [2][]float64{s1, s2} {
+			y := 0.0
+			for j := range 4 {
+				idx[j] = (i+j)*rodDims + 3 + k
+				y -= w[j] * s[i+j]
+			}
+			r.fac.row(idx[:], w[:], weight)
+			for j := range 4 {
+				x[idx[j]] += weight * y * w[j]
+			}
+		}
+	}
+}
+
+// addSight adds a sight, linearised at the present course.
+func (r *rod) addSight(s *rodSight, x []float64) {
+	first, w := r.g.stencil(s.t)
+	ref := combine(r.grip[first:first+4], w).Add(combine(r.axis[first:first+4], w).Scale(s.along))
+	var room [3]line
+	var idx [4 * rodDims]int
+	var c [4 * rodDims]float64
+	for _, l := range s.lines(ref, room[:0]) {
+		y, m := l.y, 0
+		put := func(k int, v float64) {
+			if v != 0 {
+				idx[m], c[m] = k, v
+				m++
+			}
+		}
+		for j := range 4 {
+			k := first + j
+			put(k*rodDims, w[j]*l.c.X)
+			put(k*rodDims+1, w[j]*l.c.Y)
+			put(k*rodDims+2, w[j]*l.c.Z)
+			f := w[j] * s.along
+			y -= f * l.c.Dot(r.axis[k])
+			put(k*rodDims+3, f*l.c.Dot(r.e1[k]))
+			put(k*rodDims+4, f*l.c.Dot(r.e2[k]))
+		}
+		for i, k := range idx[:m] {
+			x[k] += y * c[i] / l.v
+		}
+		r.fac.row(idx[:m], c[:m], 1/l.v)
+	}
+}
+
+// evidence returns the log marginal likelihood of the sights at the present
+// course, up to a constant of the grid: Laplace's approximation (MacKay 2003,
+// Information Theory, §27). The course must be the solution for them.
+func (r *rod) evidence(sights []rodSight, hand, turn rough) float64 {
+	loss, prior, weights := 0.0, 0.0, 0.0
+	for i := range sights {
+		s := &sights[i]
+		loss += 0.5 * s.w * s.chi2(r.at(s.t, s.along))
+	}
+	s1, s2 := r.roll()
+	for i := 0; i+3 < len(r.g.t); i++ {
+		w, weight := r.g.jerkRow(i, hand)
+		j := combine(r.grip[i:i+4], w)
+		prior += weight * j.Dot(j)
+		weights += 3 * math.Log(weight)
+		w, weight = r.g.jerkRow(i, turn)
+		a := w[0]*s1[i] + w[1]*s1[i+1] + w[2]*s1[i+2] + w[3]*s1[i+3]
+		b := w[0]*s2[i] + w[1]*s2[i+1] + w[2]*s2[i+2] + w[3]*s2[i+3]
+		prior += weight * (a*a + b*b)
+		weights += 2 * math.Log(weight)
+	}
+	return 0.5*(weights-r.fac.logDet()) - loss - 0.5*prior
+}
+
+// onto returns a rod with the same course on the nodes of another grid.
+func (r *rod) onto(g *grid) *rod {
+	grip, axis := make([]geom.Vec3, len(g.t)), make([]geom.Vec3, len(g.t))
+	for i, t := range g.t {
+		grip[i], axis[i] = r.at(t, 0), r.axisAt(t)
+	}
+	return newRod(g, grip, axis)
+}
+
+// at returns the place at t of the point that lies along metres from the grip
+// centre toward the tip.
+func (r *rod) at(t, along float64) geom.Vec3 {
+	first, w := r.g.stencil(t)
+	return combine(r.grip[first:first+4], w).Add(r.axisAt(t).Scale(along))
+}
+
+// axisAt returns the unit axis at t.
+func (r *rod) axisAt(t float64) geom.Vec3 {
+	first, w := r.g.stencil(t)
+	return combine(r.axis[first:first+4], w).Unit()
+}
+
+// draw writes one draw from the posterior into grip and axis.
+func (r *rod) draw(rng *rand.Rand, grip, axis []geom.Vec3, scratch []float64) {
+	z := scratch[:len(r.axis)*rodDims]
+	normal(rng, z)
+	r.fac.backward(z)
+	for k := range r.axis {
+		d := z[k*rodDims:]
+		grip[k] = r.grip[k].Add(geom.Vec3{X: d[0], Y: d[1], Z: d[2]})
+		axis[k] = turned(r.axis[k], r.e1[k], r.e2[k], d[3], d[4])
+	}
+}

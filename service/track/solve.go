@@ -1,0 +1,471 @@
+package track
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
+	"example.com/courtkin/service/geom"
+	"example.com/courtkin/service/signal"
+)
+
+// Window is the stretch of raw frames around one swing.
+type Window struct {
+	Frames       []body.Frame // in time order, every camera's; changed in place by the label repair
+	Axes         camera.Axes
+	Cameras      []camera.Camera
+	Player       body.Player
+	RacketLength float64 // metres; 0: not said
+	Guess        float64 // instant of impact as first seen, seconds from the first frame
+	GuessSD      float64 // seconds
+}
+
+// Posterior is what the data say of the motion: its mean and draws from it.
+type Posterior struct {
+	Contact   float64 // seconds from the first frame
+	ContactSD float64
+
+	scenes []*scene // at the mean instant of impact; then, where its sd matters, √3 sd before and after
+	mean   *Course
+}
+
+// ErrTooLittle is returned when the window holds too little to follow a swing.
+var ErrTooLittle = errors.New("too few sights of the body to follow the swing")
+
+// scene is the state of one solve.
+type scene struct {
+	w      *Window
+	t0     int64
+	sights [body.NumPoints][]sight
+	noise  [numGroups]float64
+	rough  [numGroups]rough
+	length float64 // racket, metres
+	throat float64 // butt → throat, metres
+
+	g      *grid
+	deriv  *derivative
+	paths  [body.NumPoints]*path
+	racket *rod
+	flight flight
+
+	handRough, turnRough rough // the racket's, as fitted
+}
+
+// roughOf holds the motion of each group near impact: densities of white jerk
+// that bring the evidence of recorded and made strokes to its highest, rounded;
+// the level is fitted to each swing from there.
+var roughOf = [numGroups]rough{
+	groupHead:   {level: 5e3, width: 0.25, floor: 0.05, jump: 0.1},
+	groupTrunk:  {level: 1e4, width: 0.25, floor: 0.05, jump: 0.15},
+	groupElbow:  {level: 1e5, width: 0.2, floor: 0.02, jump: 0.6},
+	groupWrist:  {level: 5e5, width: 0.12, floor: 0.01, jump: 2},
+	groupLeg:    {level: 2e4, width: 0.25, floor: 0.10, jump: 0.1},
+	groupRacket: {level: 5e6, width: 0.1, floor: 0.003, jump: 6},
+	groupBall:   {level: 1e3, width: 1, floor: 1, jump: 40},
+}
+
+// turnOf is the motion of the racket's axis on the sphere, radians.
+var turnOf = rough{level: 2e6, width: 0.08, floor: 0.003, jump: 12}
+
+// Solve follows the motion in a window.
+func Solve(w *Window) (*Posterior, error) {
+	m := &scene{w: w, t0: w.Frames[0].TimeUS, length: w.RacketLength, rough: roughOf}
+	unswap(w.Frames)
+	m.collect()
+	if len(m.sights[body.LeftShoulder]) < 8 && len(m.sights[body.RightShoulder]) < 8 {
+		return nil, ErrTooLittle
+	}
+	m.measureNoise()
+	at := findContact(m.breakers(), w.Guess, w.GuessSD)
+	m.measureRacket()
+	m.settleAt(at.mean, true)
+	p := &Posterior{Contact: at.mean, ContactSD: at.sd, scenes: []*scene{m}}
+	if at.sd > exactContact {
+		d := math.Sqrt(3) * at.sd
+		p.scenes = append(p.scenes, m.movedTo(at.mean-d), m.movedTo(at.mean+d))
+	}
+	p.mean = m.course(nil)
+	return p, nil
+}
+
+// exactContact is the sd of the instant of impact below which it makes no
+// difference to the figures: at 300 m/s² of tip acceleration, 0.3 m/s.
+const exactContact = 0.001
+
+// settleAt solves the motion broken at the instant contact; fit says whether
+// the levels of roughness are fitted anew.
+func (m *scene) settleAt(contact float64, fit bool) {
+	end := m.time(len(m.w.Frames) - 1)
+	m.g = newGrid(-0.02, clamp(contact, 0.1, end-0.05), end+0.02)
+	m.deriv = m.g.derivative()
+	if fit {
+		m.fitRoughness()
+	}
+	m.smooth()
+	m.followRacket(fit)
+	m.flight = m.followBall(contact)
+}
+
+// movedTo returns the scene solved for another instant of impact.
+func (m *scene) movedTo(contact float64) *scene {
+	o := *m
+	o.paths, o.racket = [body.NumPoints]*path{}, nil
+	for p := range o.sights {
+		o.sights[p] = slices.Clone(m.sights[p])
+	}
+	o.settleAt(contact, false)
+	return &o
+}
+
+func clamp(v, lo, hi float64) float64 { return math.Max(lo, math.Min(hi, v)) }
+
+func (m *scene) time(i int) float64 { return float64(m.w.Frames[i].TimeUS-m.t0) / 1e6 }
+
+// collect sorts the world sights by point.
+func (m *scene) collect() {
+	for i := range m.w.Frames {
+		f := &m.w.Frames[i]
+		t := m.time(i)
+		for p := range f.World {
+			if f.World[p].Score > 0 {
+				m.sights[p] = append(m.sights[p], sight{t: t, p: place3(f.World[p]), sd: 0.01, w: 1})
+			}
+		}
+	}
+}
+
+// measureNoise learns the noise of each group and gives it to its sights.
+func (m *scene) measureNoise() {
+	var members [numGroups][][]sight
+	for p := range body.NumPoints {
+		if len(m.sights[p]) > 0 {
+			members[groupOf[p]] = append(members[groupOf[p]], m.sights[p])
+		}
+	}
+	body3 := differenceNoise(flatten(members[:groupRacket]))
+	for g := range numGroups {
+		m.noise[g] = differenceNoise(members[g])
+		if math.IsNaN(m.noise[g]) {
+			m.noise[g] = body3
+		}
+		if math.IsNaN(m.noise[g]) {
+			m.noise[g] = 0.02
+		}
+	}
+	if math.IsNaN(differenceNoise(members[groupBall])) {
+		m.noise[groupBall] = m.noise[groupRacket]
+	}
+	for p := range body.NumPoints {
+		for i := range m.sights[p] {
+			m.sights[p][i].sd = m.noise[groupOf[p]]
+		}
+	}
+}
+
+func flatten(a [][][]sight) (out [][]sight) {
+	for _, g := range a {
+		out = append(out, g...)
+	}
+	return out
+}
+
+// fitRoughness fits the level of each group's motion to this swing by its evidence.
+func (m *scene) fitRoughness() {
+	for g := range groupRacket {
+		var pts []body.Point
+		for p := range body.Point(body.NumBody) {
+			if groupOf[p] == g && len(m.sights[p]) > 20 {
+				pts = append(pts, p)
+			}
+		}
+		if len(pts) > 4 {
+			pts = pts[:4]
+		}
+		if len(pts) == 0 {
+			continue
+		}
+		m.rough[g].level = m.fitLevel(m.rough[g], pts)
+	}
+}
+
+// fitLevel seeks the level by golden section on its logarithm, within a
+// factor of 300 of where the group starts, under a broad prior (a factor of 10).
+func (m *scene) fitLevel(r rough, pts []body.Point) float64 {
+	start := math.Log(r.level)
+	score := func(x float64) float64 {
+		r.level = math.Exp(x)
+		d := (x - start) / math.Ln10
+		v := -0.5 * d * d
+		for _, p := range pts {
+			v += evidence(m.g, m.sights[p], r, nil)
+		}
+		return v
+	}
+	return math.Exp(goldenMax(score, start-5.7, start+5.7, 7))
+}
+
+// goldenMax seeks the maximum of a unimodal f in [a, b] by n golden-section steps.
+func goldenMax(f func(float64) float64, a, b float64, n int) float64 {
+	const k = 0.6180339887498949
+	c, d := b-k*(b-a), a+k*(b-a)
+	fc, fd := f(c), f(d)
+	for range n {
+		if fc > fd {
+			b, d, fd = d, c, fc
+			c = b - k*(b-a)
+			fc = f(c)
+		} else {
+			a, c, fc = c, d, fd
+			d = a + k*(b-a)
+			fd = f(d)
+		}
+	}
+	return (a + b) / 2
+}
+
+// smooth solves every point that was seen often enough.
+func (m *scene) smooth() {
+	for p := range body.NumPoints {
+		if p == body.Ball || p.IsRacket() || len(m.sights[p]) < 8 {
+			continue
+		}
+		if q, ok := smoothPoint(m.g, m.sights[p], m.rough[groupOf[p]], 3, nil); ok {
+			m.paths[p] = q
+		}
+	}
+}
+
+// measureRacket takes the racket's length and the throat's place from the
+// sights, where the setup does not say.
+func (m *scene) measureRacket() {
+	const usual = 0.685 // m, 27 in
+	butt := byTime(m.sights[body.RacketButt])
+	var full, part []float64
+	for _, s := range m.sights[body.RacketTip] {
+		if b, ok := butt[s.t]; ok {
+			full = append(full, s.p.Sub(b).Norm())
+		}
+	}
+	for _, s := range m.sights[body.RacketThroat] {
+		if b, ok := butt[s.t]; ok {
+			part = append(part, s.p.Sub(b).Norm())
+		}
+	}
+	if m.length == 0 {
+		m.length = usual
+		if l := signal.Median(full); len(full) > 20 && l > 0.4 && l < 0.8 {
+			m.length = l
+		}
+	}
+	m.throat = 0.5 * m.length
+	if l := signal.Median(part); len(part) > 10 && l > 0.3*m.length && l < 0.7*m.length {
+		m.throat = l
+	}
+}
+
+func byTime(s []sight) map[float64]geom.Vec3 {
+	out := make(map[float64]geom.Vec3, len(s))
+	for _, x := range s {
+		out[x.t] = x.p
+	}
+	return out
+}
+
+// gripFromButt is where the grip centre lies, metres from the butt toward the
+// tip: by definition (measures.md, "grip centre").
+const gripFromButt = 0.10
+
+// along returns how far toward the tip a racket point lies from the grip centre.
+func (m *scene) along(p body.Point) float64 {
+	switch p {
+	case body.RacketTip:
+		return m.length - gripFromButt
+	case body.RacketThroat:
+		return m.throat - gripFromButt
+	case body.RacketButt:
+		return -gripFromButt
+	}
+	return (m.length+m.throat)/2 - gripFromButt
+}
+
+// racketSights lists the sights of points on the axis; the two edges count
+// where both are seen, as their midpoint.
+func (m *scene) racketSights() (out []rodSight) {
+	for _, p := range []body.Point{body.RacketTip, body.RacketThroat, body.RacketButt} {
+		for _, s := range m.sights[p] {
+			out = append(out, rodSight{s, m.along(p)})
+		}
+	}
+	right := byTime(m.sights[body.RacketRight])
+	for _, s := range m.sights[body.RacketLeft] {
+		if r, ok := right[s.t]; ok {
+			s.p = s.p.Lerp(r, 0.5)
+			s.sd /= math.Sqrt2
+			out = append(out, rodSight{s, m.along(body.RacketLeft)})
+		}
+	}
+	return out
+}
+
+// followRacket solves the rod, from a start by the tip's and butt's own paths.
+func (m *scene) followRacket(fit bool) {
+	if len(m.sights[body.RacketTip]) < 8 || len(m.sights[body.RacketButt]) < 8 {
+		return
+	}
+	tip, ok1 := smoothPoint(m.g, m.sights[body.RacketTip], m.rough[groupRacket], 2, nil)
+	butt, ok2 := smoothPoint(m.g, m.sights[body.RacketButt], m.rough[groupWrist], 2, nil)
+	if !ok1 || !ok2 {
+		return
+	}
+	n := len(m.g.t)
+	grip, axis := make([]geom.Vec3, n), make([]geom.Vec3, n)
+	for i := range n {
+		u := tip.mean[i].Sub(butt.mean[i]).Unit()
+		axis[i] = u
+		grip[i] = butt.mean[i].Add(u.Scale(gripFromButt))
+	}
+	r := newRod(m.g, grip, axis)
+	sights := m.racketSights()
+	hand, turn := m.rough[groupWrist], turnOf
+	if !settleRod(r, sights, hand, turn, 3) {
+		return
+	}
+	if fit {
+		hand.level, turn.level = fitRod(r, sights, hand, turn)
+		m.handRough, m.turnRough = hand, turn
+	}
+	hand, turn = m.handRough, m.turnRough
+	if !settleRod(r, sights, hand, turn, 4) {
+		return
+	}
+	m.racket = r
+}
+
+// settleRod reweighs and improves in turn until the axis rests.
+func settleRod(r *rod, sights []rodSight, hand, turn rough, passes int) bool {
+	for range passes {
+		for i := range sights {
+			sights[i].reweigh(r.at(sights[i].t, sights[i].along))
+		}
+		step, ok := r.improve(sights, hand, turn)
+		if !ok {
+			return false
+		}
+		if step < 1e-4 {
+			break
+		}
+	}
+	return true
+}
+
+// fitRod fits the levels of the hand's and the axis's motion near impact by
+// their evidence, on a small even grid around it.
+func fitRod(r *rod, sights []rodSight, hand, turn rough) (handLevel, turnLevel float64) {
+	const before, after, step = 40, 25, 0.008
+	at := r.g.t[r.g.brk]
+	var near []rodSight
+	for _, s := range sights {
+		if s.t > at-before*step && s.t < at+after*step {
+			near = append(near, s)
+		}
+	}
+	start := r.onto(newUniform(at, step, before, after))
+	score := func(h, t rough) float64 {
+		q := newRod(start.g, slices.Clone(start.grip), slices.Clone(start.axis))
+		for range 2 {
+			if _, ok := q.improve(near, h, t); !ok {
+				return math.Inf(-1)
+			}
+		}
+		return q.evidence(near, h, t)
+	}
+	fit := func(level float64, f func(level float64) float64) float64 {
+		x0 := math.Log(level)
+		return math.Exp(goldenMax(func(x float64) float64 {
+			d := (x - x0) / math.Ln10
+			return f(math.Exp(x)) - 0.5*d*d
+		}, x0-4.6, x0+4.6, 5))
+	}
+	turn.level = fit(turn.level, func(v float64) float64 { t := turn; t.level = v; return score(hand, t) })
+	hand.level = fit(hand.level, func(v float64) float64 { h := hand; h.level = v; return score(h, turn) })
+	return hand.level, turn.level
+}
+
+// Mean returns the posterior mean, in court or level axes, not mirrored.
+func (p *Posterior) Mean() *Course { return p.mean }
+
+// Draw returns the k-th draw from the posterior: the same for the same k. Of
+// six draws running, four are at the mean instant of impact and one each √3 sd
+// before and after it: three-point Gauss–Hermite quadrature (Abramowitz &
+// Stegun 25.4.46), which keeps mean, variance and kurtosis.
+func (p *Posterior) Draw(k int) *Course {
+	m := p.scenes[0]
+	if len(p.scenes) > 1 && k%6 < 2 {
+		m = p.scenes[1+k%6]
+	}
+	return m.course(rand.New(rand.NewPCG(0x636f757274, uint64(k))))
+}
+
+// course writes the motion at the samples: the mean, or a draw.
+func (m *scene) course(rng *rand.Rand) *Course {
+	c := &Course{Ball: m.flight.told(rng)}
+	c.T, c.Break = m.g.sampled()
+	n := len(m.g.t)
+	nodes, scratch := make([]geom.Vec3, n), make([]float64, rodDims*n)
+	for p := range body.NumPoints {
+		q := m.paths[p]
+		if q == nil {
+			continue
+		}
+		if rng == nil {
+			copy(nodes, q.mean)
+		} else {
+			q.draw(rng, nodes, scratch)
+		}
+		c.Has[p] = true
+		c.Pos[p], c.Vel[p] = m.deriv.samples(nodes)
+	}
+	if m.racket != nil {
+		m.writeRacket(c, rng, nodes, scratch)
+	}
+	return c
+}
+
+func (m *scene) writeRacket(c *Course, rng *rand.Rand, grip []geom.Vec3, scratch []float64) {
+	axis := make([]geom.Vec3, len(grip))
+	if rng == nil {
+		copy(grip, m.racket.grip)
+		copy(axis, m.racket.axis)
+	} else {
+		m.racket.draw(rng, grip, axis, scratch)
+	}
+	c.HasRacket = true
+	c.Grip, c.GripVel = m.deriv.samples(grip)
+	c.Axis, c.AxisVel = m.deriv.samples(axis)
+	place := func(along float64) (pos, vel []geom.Vec3) {
+		pos, vel = make([]geom.Vec3, len(c.T)), make([]geom.Vec3, len(c.T))
+		for i := range c.T {
+			pos[i] = c.Grip[i].Add(c.Axis[i].Scale(along))
+			vel[i] = c.GripVel[i].Add(c.AxisVel[i].Scale(along))
+		}
+		return pos, vel
+	}
+	c.Center, c.CenterVel = place((m.along(body.RacketTip) + m.along(body.RacketThroat)) / 2)
+	for _, p := range []body.Point{body.RacketTip, body.RacketThroat, body.RacketButt} {
+		c.Has[p] = true
+		c.Pos[p], c.Vel[p] = place(m.along(p))
+	}
+}
+
+// samples writes places and velocities at the samples from places at the nodes.
+func (d *derivative) samples(nodes []geom.Vec3) (pos, vel []geom.Vec3) {
+	pos, vel = make([]geom.Vec3, len(d.node)), make([]geom.Vec3, len(d.node))
+	for i, k := range d.node {
+		pos[i] = nodes[k]
+		vel[i] = combine(nodes[d.first[i]:d.first[i]+4], d.w[i])
+	}
+	return pos, vel
+}

@@ -1,0 +1,127 @@
+package track
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+)
+
+// vectors lists every curve of places or free vectors that the course holds.
+// place is true for curves of places, false for velocities and axes.
+func (c *Course) vectors(do func(v []geom.Vec3, place bool)) {
+	for p := range body.NumPoints {
+		do(c.Pos[p], true)
+		do(c.Vel[p], false)
+	}
+	do(c.Grip, true)
+	do(c.GripVel, false)
+	do(c.Axis, false)
+	do(c.AxisVel, false)
+	do(c.Center, true)
+	do(c.CenterVel, false)
+}
+
+// Mirror turns a left-hander into a right-hander, in place: Z changes sign,
+// left and right points change names.
+func (c *Course) Mirror() {
+	c.vectors(func(v []geom.Vec3, _ bool) {
+		for i := range v {
+			v[i] = v[i].MirrorZ()
+		}
+	})
+	for p := range body.NumPoints {
+		if q := p.Twin(); q > p {
+			c.Pos[p], c.Pos[q] = c.Pos[q], c.Pos[p]
+			c.Vel[p], c.Vel[q] = c.Vel[q], c.Vel[p]
+			c.Has[p], c.Has[q] = c.Has[q], c.Has[p]
+		}
+	}
+}
+
+// TurnTo turns the course about the vertical, in place, so that the
+// horizontal direction x becomes +X.
+func (c *Course) TurnTo(x geom.Vec3) {
+	x = x.Flat().Unit()
+	if x == (geom.Vec3{}) {
+		return
+	}
+	c.vectors(func(v []geom.Vec3, _ bool) {
+		for i, a := range v {
+			v[i] = geom.Vec3{X: a.X*x.X + a.Z*x.Z, Y: a.Y, Z: a.Z*x.X - a.X*x.Z}
+		}
+	})
+}
+
+// Raise moves the course up by dy, in place.
+func (c *Course) Raise(dy float64) {
+	c.vectors(func(v []geom.Vec3, place bool) {
+		if !place {
+			return
+		}
+		for i := range v {
+			v[i].Y += dy
+		}
+	})
+	c.Ball.Apex += dy
+}
+
+// handLength is the distance from the wrist's joint centre to the middle of
+// the closed hand on a handle, as a share of stature: the wrist to the third
+// knuckle is 0.5 of the hand's 0.108 H (Drillis & Contini 1966, via Winter;
+// from memory), and the fist's middle lies about there.
+const handLength = 0.05
+
+// GripFromHands sets the grip centre from the hands, for a course without
+// racket points: from the wrist of the dominant (right) hand, or of both,
+// moved along the forearm to the handle. The course must be mirrored. stature
+// in metres.
+func (c *Course) GripFromHands(both bool, stature float64) {
+	reach := handLength * stature
+	right, rightVel := c.fist(body.RightElbow, body.RightWrist, reach)
+	c.Grip, c.GripVel = right, rightVel
+	if both && c.Has[body.LeftWrist] {
+		left, leftVel := c.fist(body.LeftElbow, body.LeftWrist, reach)
+		for i := range right {
+			right[i] = right[i].Lerp(left[i], 0.5)
+			rightVel[i] = rightVel[i].Lerp(leftVel[i], 0.5)
+		}
+	}
+}
+
+// fist returns the middle of a closed hand: the wrist moved along the forearm.
+func (c *Course) fist(elbow, wrist body.Point, reach float64) (pos, vel []geom.Vec3) {
+	pos = append(pos, c.Pos[wrist]...)
+	vel = append(vel, c.Vel[wrist]...)
+	if !c.Has[elbow] {
+		return pos, vel
+	}
+	for i := range pos {
+		d := pos[i].Sub(c.Pos[elbow][i])
+		l := d.Norm()
+		if l < 0.05 {
+			continue
+		}
+		u := d.Scale(1 / l)
+		dv := vel[i].Sub(c.Vel[elbow][i])
+		pos[i] = pos[i].Add(u.Scale(reach))
+		vel[i] = vel[i].Add(dv.Sub(u.Scale(dv.Dot(u))).Scale(reach / l))
+	}
+	return pos, vel
+}
+
+// LowestAnkle returns the lowest level that an ankle reaches, NaN without ankles.
+func (c *Course) LowestAnkle() float64 {
+	low := math.NaN()
+	for _, p := range [2]body.Point{body.LeftAnkle, body.RightAnkle} {
+		if !c.Has[p] {
+			continue
+		}
+		for _, v := range c.Pos[p] {
+			if !(v.Y >= low) {
+				low = v.Y
+			}
+		}
+	}
+	return low
+}
