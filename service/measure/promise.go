@@ -1,0 +1,94 @@
+package measure
+
+// What GOOD promises. The accuracy table gives, for each capture condition, the
+// median absolute error to reach. A normal error of standard deviation s has
+// the median absolute value 0.6745 s, so the table's entry ÷ 0.6745 is an sd.
+// The column is P, the phone with one camera, because that is how most swings
+// are filmed: GOOD says "as good as a phone can be expected to give". Conditions
+// W and T then lie well inside.
+const perMedian = 1 / 0.6745
+
+// Entries of column P, and choices where the table has no row.
+const (
+	promisedContact = 0.005 * perMedian // s, CONTACT
+	promisedSwing   = 0.015 * perMedian // s, FORWARD_START, MAX_LAG, RACKET_LOW, DROP_START
+	promisedTurning = 0.040 * perMedian // s, TURN_START, TURN_COMPLETE
+
+	promisedSpeed = 0.07 * perMedian // share of the value, racket_speed.tip.contact; taken for every speed and path length
+	promisedLag   = 8 * perMedian    // deg, lag.max; taken for every angle of the racket
+	promisedAngle = 7 * perMedian    // deg, turn.*, elbow.*; taken for every angle of the body
+	promisedPlace = 0.04 * perMedian // m, spacing.*, contact.*; taken for every place
+
+	// Own choices: the table has no row for these.
+	promisedLanding = 0.040 * perMedian   // s, SPLIT_LANDING, FOLLOW_END: as slow a change as a turn
+	promisedRate    = 0.15 * perMedian    // share of the value, a rate of the lag angle: one differentiation more than a speed
+	promisedStill   = 0.010 * perMedian   // m, a displacement relative to the player's own shoulders
+	promisedShare   = 1. / 6              // half of one pair in three
+	promisedBase    = promisedPlace / 1.7 // a place, over the stature of an adult
+)
+
+// Values at which a promise that is a share of the value is stated in the unit.
+// Fast strokes of good players (from memory and the literature sheet's orders of
+// magnitude); slower ones are held to the share.
+const (
+	fastTip  = 35.0 // m/s
+	fastHead = 30.0 // m/s
+	fastHand = 12.0 // m/s
+	fastBall = 40.0 // m/s
+	fastRate = 2000 // deg/s
+	longPath = 3.0  // m
+)
+
+// refusal is the multiple of the promised sd over which a group's figure is not
+// measurable: its interval would say nothing that a coach did not know before.
+//
+// Players of one standard differ by 10–14° in shoulder and hip turn (literature,
+// table of trunk rotation), so a turn with 2 × 10.4° = 21° says nothing of one of
+// them; 12 cm of contact point is the step from late to early. The share for
+// speeds is 31 %, the width that the hands alone leave without racket points.
+var refusal = [numGroups]float64{
+	GroupTime:   2.5,
+	GroupSpeed:  3,
+	GroupLag:    2,
+	GroupAngle:  2,
+	GroupPath:   2,
+	GroupPlace:  2,
+	GroupLength: 3,
+	GroupStill:  2,
+	GroupOrder:  2,
+	GroupBall:   3,
+	GroupShare:  2,
+}
+
+// inflation multiplies the ensemble's sd. 1 means that coverage tests asked for
+// no change; any other value carries its reason beside it.
+var inflation = [numGroups]float64{
+	GroupTime:   1,
+	GroupSpeed:  1,
+	GroupLag:    1,
+	GroupAngle:  1,
+	GroupPath:   1,
+	GroupPlace:  1,
+	GroupLength: 1,
+	GroupStill:  1,
+	GroupOrder:  1,
+	GroupBall:   1,
+	GroupShare:  1,
+}
+
+// floors is the least sd of a figure, in its unit, added in quadrature: what
+// interpolation between samples and the smallest count of draws cannot resolve.
+// Own estimates for samples 4 ms apart.
+var floors = [numGroups]float64{
+	GroupTime:   0.0005, // s
+	GroupSpeed:  0.02,   // m/s
+	GroupLag:    0.2,    // deg
+	GroupAngle:  0.1,    // deg
+	GroupPath:   0.1,    // deg
+	GroupPlace:  0.001,  // m
+	GroupLength: 0.002,  // m
+	GroupStill:  0.0002, // m
+	GroupOrder:  0.06,   // one pair in three, at the odds of 1 in 34 that 32 like draws leave
+	GroupBall:   0.02,   // m/s
+	GroupShare:  0.001,  // 1
+}
