@@ -58,14 +58,22 @@ type Sink interface {
 //	m, err := swing.New(setup)
 //	for each frame { err = m.Push(&frame, sink) }
 //	m.Finish(sink)
-type Machine struct{ setup Setup }
+type Machine struct {
+	setup Setup
+	machine
+}
 
-// New returns a machine for one player; an error names the field of the setup that is unfit.
-func New(setup Setup) (*Machine, error) { return &Machine{setup: setup}, nil }
-
-// Push takes one frame. Times must rise for each camera; an error says what is
-// unfit about the frame, and the machine is then as it was before the call.
-func (m *Machine) Push(f *body.Frame, to Sink) error { return nil }
-
-// Finish settles what is open.
-func (m *Machine) Finish(to Sink) {}
+// New returns a machine for one player; an error (*SetupError) names the field
+// of the setup that is unfit.
+func New(setup Setup) (*Machine, error) {
+	if err := setup.check(); err != nil {
+		return nil, err
+	}
+	m := &Machine{setup: setup}
+	m.cams = make([]feed, max(1, len(setup.Cameras)))
+	for i := range m.cams {
+		m.cams[i].ring = newRing()
+	}
+	m.leadWith(0)
+	return m, nil
+}

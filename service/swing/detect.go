@@ -1,0 +1,227 @@
+package swing
+
+import "math"
+
+// A swing is a burst of hand speed with a turn of the trunk, or of the racket.
+// What tells it from the rest of a practice, in a table:
+//
+//	motion                    hand m/s   turn °/s   hand × turn   (recorded strokes, hand relative to the hips)
+//	slowest recorded swings   3.7–4.1    290–400    1120–1600     two forehands, a volley: sudden, 0.5–0.7
+//	all others                4.6–9.1    330–810    ≥ 1600
+//	arm of the ball toss      3.2–4.5    100–170    ≤ 600
+//	recovery after a stroke   2.9–3.8    220–280    ≤ 1070        gradual, ≤ 0.2
+//	a slow practice swing     4.1        215        880
+//	walking, ball bouncing    ≤ 2.5      ≤ 150
+var thresholds = struct {
+	hand  float64 // m/s: least peak of a wrist's speed relative to the body
+	turn  float64 // deg/s: least turn rate of the shoulders about the peak
+	power float64 // m/s · deg/s: least product of the two, of a sudden swing
+	sure  float64 // m/s · deg/s: least product of a gradual one
+	sharp float64 // share of the peak speed won within the last sharpTime: least for a sudden swing
+	blind float64 // m/s: least hand speed where the turn cannot be seen (an image alone)
+
+	tip     float64 // m/s: least peak of the racket tip's speed relative to the body
+	tipHand float64 // m/s: least hand speed with it
+
+	tossRise float64 // share of a hand's speed that goes up, above which it is a toss or a lift
+	lead     float64 // s: a peak must have this much of the stream before it
+	rearm    float64 // a new swing's peak over an open one's, to take its place
+	handEnd  float64 // share of the peak under which the hand has followed through
+	tipEnd   float64 // the same for the tip (FOLLOW_END says 0.20)
+	settle   float64 // s: after the follow-through's end, until a swing is settled
+	longest  float64 // s: from the peak, until a swing is settled whatever follows
+	rising   float64 // s: longest burst; nothing swings up for longer
+}{
+	hand:     3.2,
+	turn:     250,
+	power:    1000,
+	sure:     1600,
+	sharp:    0.35,
+	blind:    3.4,
+	tip:      7.0, // slow beginners' swings 8–10 m/s; waving and bouncing with the racket below 5 (no source)
+	tipHand:  2.0,
+	tossRise: 0.85,
+	lead:     0.40,
+	rearm:    1.0,
+	handEnd:  0.35,
+	tipEnd:   0.22,
+	settle:   0.20, // the settled swing is due 0.25 s after FOLLOW_END
+	longest:  1.3,
+	rising:   4.0,
+}
+
+const (
+	lookBack   = 2.3  // s: a swing's window starts this long before contact at most
+	guessReach = 0.25 // s: contact lies this near to the burst's peak
+	turnReach  = 0.30 // s: the trunk turns this near to the peak
+	sharpTime  = 0.15 // s
+)
+
+// Candidate is a burst of motion that passes for a swing.
+type Candidate struct {
+	ID        string  // from the content of the frames about contact
+	Camera    uint8   // whose clock the times are on, and which saw the burst
+	ContactUS int64   // a guess: within 0.15 s, serves and overheads 0.2 s
+	StartUS   int64   // the window: nothing outside it is used
+	EndUS     int64   //
+	Slow      float64 // clip seconds per real second, as far as the setup tells
+}
+
+// burst is the open motion of a detector. Its numbers come from samples since
+// open alone.
+type burst struct {
+	on     bool
+	openUS int64
+	level  float64 // largest level so far
+	peakUS int64   // when
+	peak   sample
+	endUS  int64 // the follow-through's end; 0: not seen
+}
+
+// detector finds candidates in the samples of one camera.
+type detector struct {
+	view    view
+	from    int64    // µs: nothing before counts: the stream's start, or the last swing's end
+	sampled uint64   // place of the next frame to sample
+	trail   []sample // samples since a little before the burst, oldest first
+	b       burst
+}
+
+// level returns how swing-like a sample is: 1 is the least a swing has.
+func (s *sample) level() float64 {
+	v, _ := s.fastest()
+	return max(v/thresholds.hand, float64(s.tip)/thresholds.tip)
+}
+
+// take moves the burst on by one sample.
+func (d *detector) take(s sample) {
+	d.keep(s)
+	if !s.ok {
+		return
+	}
+	l := s.level()
+	switch {
+	case !d.b.on && l >= 1:
+		d.b = burst{on: true, openUS: s.timeUS, level: l, peakUS: s.timeUS, peak: s}
+	case d.b.on && l >= thresholds.rearm*d.b.level:
+		d.b.level, d.b.peakUS, d.b.peak, d.b.endUS = l, s.timeUS, s, 0
+	case d.b.on:
+		d.seeEnd(&s)
+	}
+}
+
+// seeEnd notes the end of the follow-through, and takes it back when the
+// motion rises again.
+func (d *detector) seeEnd(s *sample) {
+	v, _ := s.fastest()
+	top, _ := d.b.peak.fastest()
+	over := v < thresholds.handEnd*top
+	if d.b.peak.tip > 0 && s.tip > 0 {
+		over = float64(s.tip) < thresholds.tipEnd*float64(d.b.peak.tip)
+	}
+	switch {
+	case over && d.b.endUS == 0:
+		d.b.endUS = s.timeUS
+	case d.b.endUS != 0 && s.level() > 0.6*d.b.level:
+		d.b.endUS = 0
+	}
+}
+
+// keep holds the samples that a verdict reads.
+func (d *detector) keep(s sample) {
+	old := s.timeUS - d.view.us(turnReach+fitReach)
+	if d.b.on {
+		old = d.b.openUS - d.view.us(turnReach+fitReach)
+	}
+	drop := 0
+	for drop < len(d.trail) && d.trail[drop].timeUS < old {
+		drop++
+	}
+	if drop > 0 {
+		d.trail = d.trail[:copy(d.trail, d.trail[drop:])]
+	}
+	if len(d.trail) < maxRingFrames {
+		d.trail = append(d.trail, s)
+	}
+}
+
+// due reports whether the burst is over at a time, and until when its window reaches.
+func (d *detector) due(nowUS int64) (endUS int64, over bool) {
+	if !d.b.on {
+		return 0, false
+	}
+	end := d.b.peakUS + d.view.us(thresholds.longest)
+	if d.b.endUS != 0 {
+		end = min(end, d.b.endUS+d.view.us(thresholds.settle))
+	}
+	end = min(end, d.b.openUS+d.view.us(thresholds.rising))
+	return end, nowUS >= end
+}
+
+// verdict is what a burst was judged to be, with the numbers it was judged by.
+type verdict struct {
+	swing     bool
+	why       string
+	hand, tip float64
+	turn      float64
+	sharp     float64
+	contactUS int64
+}
+
+// judge decides whether the burst was a swing.
+func (d *detector) judge() verdict {
+	t := &thresholds
+	j := d.about(d.b.peakUS)
+	rise, v := d.riseOfPeak()
+	switch {
+	case d.view.seconds(d.from, j.contactUS) < t.lead:
+		j.why = "too near the start of what was seen"
+	case v > 0 && rise > t.tossRise*v && j.turn < t.turn:
+		j.why = "a hand going up, trunk at rest: toss or lift"
+	case j.tip >= t.tip && j.hand >= t.tipHand:
+		j.swing, j.why = true, "racket and hand at speed"
+	case j.hand < t.hand:
+		j.why = "hand too slow"
+	case !d.view.world && j.tip == 0 && j.hand >= t.blind:
+		j.swing, j.why = true, "hand at speed (turn unseen)"
+	case d.view.world && j.turn >= t.turn && j.hand*j.turn >= t.sure:
+		j.swing, j.why = true, "hand at speed with the trunk"
+	case d.view.world && j.turn >= t.turn && j.hand*j.turn >= t.power && j.sharp >= t.sharp:
+		j.swing, j.why = true, "hand suddenly at speed with the trunk"
+	default:
+		j.why = "trunk too slow for a swing"
+	}
+	return j
+}
+
+// about gathers the largest speeds about the peak, and the instant at which
+// the faster wrist (the tip where it is seen) moves fastest in free axes.
+func (d *detector) about(peakUS int64) verdict {
+	j := verdict{contactUS: peakUS}
+	top, side := d.b.peak.fastest()
+	best := 0.0
+	before := d.view.us(sharpTime)
+	for i := range d.trail {
+		s := &d.trail[i]
+		away := math.Abs(d.view.seconds(peakUS, s.timeUS))
+		if !s.ok || s.timeUS < d.from || away > turnReach {
+			continue
+		}
+		v, _ := s.fastest()
+		if s.timeUS <= peakUS-before {
+			j.sharp = 1 - v/top
+		}
+		j.turn = math.Max(j.turn, math.Abs(float64(s.turn)))
+		j.hand, j.tip = math.Max(j.hand, v), math.Max(j.tip, float64(s.tip))
+		if v = float64(s.free[side]); away <= guessReach && v > best {
+			best, j.contactUS = v, s.timeUS
+		}
+	}
+	return j
+}
+
+// riseOfPeak returns the upward part and the whole of the faster hand's speed at the peak.
+func (d *detector) riseOfPeak() (rise, speed float64) {
+	v, side := d.b.peak.fastest()
+	return float64(d.b.peak.rise[side]), v
+}

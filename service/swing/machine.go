@@ -1,0 +1,386 @@
+package swing
+
+import (
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"fmt"
+	"hash"
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/measure"
+)
+
+const (
+	// quietBack is what a quiet stream keeps, real seconds: a window's reach
+	// back before contact and what the samples of that time read.
+	quietBack = lookBack + 2*fitReach
+
+	// otherClock is how far apart the clocks of two cameras may be, seconds.
+	otherClock = 0.3
+
+	// patience is how long, in the lead's time, a window waits for the frames
+	// of other cameras.
+	patience = 6.0
+
+	// tellEvery is how often progress is told, microseconds of the frames' clock.
+	tellEvery = 500_000
+
+	// idReach is the stretch about contact whose frames name a swing, seconds.
+	idReach = 0.15
+)
+
+// feed is the state of one camera.
+type feed struct {
+	ring      *ring
+	received  uint32
+	firstUS   int64
+	lastUS    int64
+	lastIndex uint32
+	silent    bool
+	toldUS    int64
+	told      bool
+}
+
+// stretch is the time of a burst that came to nothing: a resumed stream must
+// start before or after it, not inside.
+type stretch struct{ from, to int64 }
+
+// maxStretches bounds them; a burst lasts 0.3 s or longer, so twice as many
+// never fit into the time that is kept.
+const maxStretches = 16
+
+// machine is what a Machine holds besides its setup.
+type machine struct {
+	cams    []feed
+	lead    int
+	det     detector
+	live    live
+	past    []stretch
+	pending []Candidate
+	frames  []body.Frame
+	trace   *tracer
+}
+
+// Push takes one frame. Times must rise for each camera; an error says what is
+// unfit about the frame, and the machine is then as it was before the call.
+func (m *Machine) Push(f *body.Frame, to Sink) error {
+	if err := m.checkFrame(f); err != nil {
+		return err
+	}
+	c := &m.cams[f.Camera]
+	c.ring.push(f)
+	if c.received == 0 {
+		c.firstUS = f.TimeUS
+	}
+	c.received++
+	c.lastUS, c.lastIndex = f.TimeUS, f.Index
+	c.silent = false
+	if int(f.Camera) == m.lead {
+		m.step(to)
+	} else {
+		m.mindLead(f.Camera, to)
+	}
+	m.settleDue(to)
+	m.tell(f.Camera, to)
+	return nil
+}
+
+// Finish settles what is open.
+func (m *Machine) Finish(to Sink) {
+	d := &m.det
+	if d.b.on && !m.cams[m.lead].ring.empty() {
+		m.close(min(m.cams[m.lead].lastUS, d.b.peakUS+d.view.us(thresholds.longest)), to)
+	}
+	for len(m.pending) > 0 {
+		m.settleFirst(to)
+	}
+	m.live.finish(to)
+	for i := range m.cams {
+		if m.cams[i].received > 0 {
+			to.Progress(Progress{uint8(i), m.cams[i].received, m.keepIndex(i)})
+		}
+	}
+}
+
+// step moves the live depth and the detector on by the newest frame of the lead.
+func (m *Machine) step(to Sink) {
+	r := m.cams[m.lead].ring
+	now := r.last()
+	m.trace.begin(now)
+	if m.cams[m.lead].received == 1 {
+		m.det.from = now
+	}
+	m.live.step(r, to)
+	m.sampleUntil(now)
+	for {
+		end, over := m.det.due(now)
+		if !over {
+			break
+		}
+		m.close(end, to)
+	}
+	m.forget(now)
+}
+
+// sampleUntil samples the frames that have all their neighbours by now.
+func (m *Machine) sampleUntil(now int64) {
+	d, r := &m.det, m.cams[m.lead].ring
+	d.sampled = max(d.sampled, r.first)
+	for d.sampled < r.next && d.complete(d.sampled, now) {
+		d.take(d.view.sample(d.sampled))
+		d.sampled++
+	}
+}
+
+// complete reports whether a frame's fits would not change with frames to come.
+func (d *detector) complete(place uint64, now int64) bool {
+	r := d.view.ring
+	reach := turnHalf
+	if place+2 >= r.next || d.view.seconds(r.time(place), r.time(place+2)) > turnHalf {
+		reach = fitReach
+	}
+	return d.view.seconds(r.time(place), now) > reach
+}
+
+// close ends the burst: a swing goes to the settled depth, the rest is noted.
+func (m *Machine) close(endUS int64, to Sink) {
+	d := &m.det
+	j := d.judge()
+	m.trace.judged(d, j)
+	if j.swing {
+		m.pending = append(m.pending, m.candidate(j.contactUS, endUS))
+		m.past = m.past[:0]
+		m.live.found(j.contactUS)
+	} else {
+		m.note(stretch{d.b.openUS - d.view.us(thresholds.lead+fitReach), endUS})
+		m.live.refused(to)
+	}
+	m.restart(endUS, j.swing)
+}
+
+// restart makes the detector ready for the next burst. After a swing it is as
+// if the stream began just after the swing's window: no frame before is read.
+func (m *Machine) restart(endUS int64, swing bool) {
+	d := &m.det
+	d.b = burst{}
+	d.trail = d.trail[:0]
+	if swing {
+		d.from = endUS + 1
+		d.view.low = d.view.ring.since(d.from)
+		d.sampled = max(d.sampled, d.view.low)
+	}
+}
+
+// candidate makes the window of a swing.
+func (m *Machine) candidate(contactUS, endUS int64) Candidate {
+	d := &m.det
+	return Candidate{
+		ID:        m.name(contactUS),
+		Camera:    uint8(m.lead),
+		ContactUS: contactUS,
+		StartUS:   max(d.from, contactUS-d.view.us(lookBack)),
+		EndUS:     endUS,
+		Slow:      d.view.slow,
+	}
+}
+
+// note remembers a burst that came to nothing.
+func (m *Machine) note(s stretch) {
+	if len(m.past) == maxStretches {
+		m.past[len(m.past)-1].to = s.to
+		return
+	}
+	m.past = append(m.past, s)
+}
+
+// keepUS returns the lead's time before which frames are done with.
+func (m *Machine) keepUS(now int64) int64 {
+	d := &m.det
+	keep := now - d.view.us(quietBack)
+	if d.b.on {
+		keep = min(keep, d.b.openUS-d.view.us(quietBack))
+	}
+	for i := len(m.past) - 1; i >= 0; i-- {
+		if s := m.past[i]; keep > s.from && keep <= s.to {
+			keep = s.from
+		}
+	}
+	keep = max(keep, d.from)
+	for i := range m.pending {
+		keep = min(keep, m.pending[i].StartUS)
+	}
+	return keep
+}
+
+// forget drops the frames that no finding can need any more.
+func (m *Machine) forget(now int64) {
+	keep := m.keepUS(now)
+	drop := 0
+	for drop < len(m.past) && m.past[drop].to < keep {
+		drop++
+	}
+	m.past = m.past[:copy(m.past, m.past[drop:])]
+	for i := range m.cams {
+		t := keep
+		if i != m.lead {
+			t -= m.det.view.us(otherClock)
+		}
+		m.cams[i].ring.forget(m.cams[i].ring.since(t))
+	}
+}
+
+// mindLead makes the camera of a frame the lead when the lead has been silent
+// for longer than patience.
+func (m *Machine) mindLead(camera uint8, to Sink) {
+	lead, c := &m.cams[m.lead], &m.cams[camera]
+	last := c.firstUS
+	if lead.received > 0 {
+		last = max(last, lead.lastUS)
+	}
+	if m.det.view.seconds(last, c.lastUS) <= patience {
+		return
+	}
+	m.warnSilent(m.lead, to)
+	for len(m.pending) > 0 {
+		m.settleFirst(to)
+	}
+	m.leadWith(int(camera))
+	m.det.from = c.ring.time(c.ring.first)
+}
+
+// leadWith starts the detector and the live depth afresh on one camera.
+func (m *Machine) leadWith(camera int) {
+	m.lead = camera
+	m.past = m.past[:0]
+	m.det = newDetector(&m.setup, m.cams[camera].ring, camera)
+	m.live.restart(&m.det.view)
+}
+
+func newDetector(s *Setup, r *ring, camera int) detector {
+	v := view{ring: r, axes: s.Axes, slow: 1, stature: s.Player.Stature}
+	if camera < len(s.Cameras) && s.Cameras[camera].SlowMotion > 0 {
+		v.slow = s.Cameras[camera].SlowMotion
+	}
+	return detector{view: v}
+}
+
+// warnSilent says once that a camera sends nothing.
+func (m *Machine) warnSilent(camera int, to Sink) {
+	if c := &m.cams[camera]; !c.silent {
+		c.silent = true
+		to.Warning(measure.Warning{
+			Code: "camera_silent",
+			Text: fmt.Sprintf("Camera %d sent no frames for %g s; going on without it.", camera, patience),
+		})
+	}
+}
+
+// settleDue settles the windows for which every camera's frames are there, or
+// have been waited for long enough.
+func (m *Machine) settleDue(to Sink) {
+	for len(m.pending) > 0 && m.ready(m.pending[0].EndUS, to) {
+		m.settleFirst(to)
+		m.forget(m.cams[m.lead].lastUS)
+	}
+}
+
+// ready reports whether the other cameras have come to the end of a window.
+func (m *Machine) ready(endUS int64, to Sink) bool {
+	now := m.cams[m.lead].lastUS
+	v := &m.det.view
+	for i := range m.cams {
+		c := &m.cams[i]
+		if i == m.lead || c.silent || c.received > 0 && c.lastUS >= endUS+v.us(otherClock) {
+			continue
+		}
+		if v.seconds(endUS, now) <= patience {
+			return false
+		}
+		m.warnSilent(i, to)
+	}
+	return true
+}
+
+// settleFirst hands the oldest window to the settled depth.
+func (m *Machine) settleFirst(to Sink) {
+	c := m.pending[0]
+	m.pending = m.pending[:copy(m.pending, m.pending[1:])]
+	m.gather(&c)
+	sheet, err := settle(m.frames, c, m.setup)
+	m.frames = m.frames[:0]
+	switch {
+	case err != nil:
+		to.Warning(measure.Warning{Code: "swing_not_settled", Text: err.Error()})
+	case sheet != nil:
+		m.live.settled(sheet, to)
+		to.Swing(sheet)
+	}
+	m.trace.settled(&c, sheet, err)
+}
+
+// gather fills m.frames with the frames of a window: by camera, then by time.
+// Other cameras' stretches are longer by otherClock at both ends.
+func (m *Machine) gather(c *Candidate) {
+	m.frames = m.frames[:0]
+	for i := range m.cams {
+		r, margin := m.cams[i].ring, int64(0)
+		if i != int(c.Camera) {
+			margin = m.det.view.us(otherClock)
+		}
+		for k := r.since(c.StartUS - margin); k < r.next && r.time(k) <= c.EndUS+margin; k++ {
+			m.frames = append(m.frames, body.Frame{})
+			r.read(k, uint8(i), &m.frames[len(m.frames)-1])
+		}
+	}
+}
+
+// name returns the identity of the swing about an instant: a digest of the
+// lead's frames within idReach of it, times included and the client's numbers not.
+func (m *Machine) name(contactUS int64) string {
+	r, reach := m.cams[m.lead].ring, m.det.view.us(idReach)
+	h := sha256.New()
+	var b [16]byte
+	for k := r.since(contactUS - reach); k < r.next && r.time(k) <= contactUS+reach; k++ {
+		binary.LittleEndian.PutUint64(b[:], uint64(r.time(k)))
+		h.Write(b[:8])
+		for p := range body.NumPoints {
+			w, i := r.worldAt(k, p), r.imageAt(k, p)
+			hashPoint(h, b[:], w.Score, w.X, w.Y, w.Z)
+			hashPoint(h, b[:], i.Score, i.X, i.Y, 0)
+		}
+	}
+	return hex.EncodeToString(h.Sum(nil)[:12])
+}
+
+// hashPoint adds a point to a digest: one zero when it was not seen.
+func hashPoint(h hash.Hash, b []byte, score, x, y, z float32) {
+	if score == 0 {
+		h.Write([]byte{0})
+		return
+	}
+	for i, v := range [...]float32{score, x, y, z} {
+		binary.LittleEndian.PutUint32(b[4*i:], math.Float32bits(v))
+	}
+	h.Write(b)
+}
+
+// tell reports progress about twice a second of the frames' clock.
+func (m *Machine) tell(camera uint8, to Sink) {
+	c := &m.cams[camera]
+	if c.told && c.lastUS-c.toldUS < tellEvery {
+		return
+	}
+	c.told, c.toldUS = true, c.lastUS
+	to.Progress(Progress{camera, c.received, m.keepIndex(int(camera))})
+}
+
+// keepIndex returns the client's number of the oldest frame that may still matter.
+func (m *Machine) keepIndex(camera int) uint32 {
+	r := m.cams[camera].ring
+	if r.empty() {
+		return m.cams[camera].lastIndex + 1
+	}
+	return r.index(r.first)
+}

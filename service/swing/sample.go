@@ -1,0 +1,371 @@
+package swing
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
+	"example.com/courtkin/service/geom"
+)
+
+const (
+	left, right = 0, 1
+
+	// bodyLength is trunk + thigh + shank of a person of referenceStature:
+	// 0.288 + 0.245 + 0.246 of stature (Drillis & Contini 1966, from memory).
+	referenceStature = 1.70
+	bodyLength       = 0.779 * referenceStature
+
+	// sizeLook is how far back, real seconds, an image looks for the body at its
+	// tallest: a bent or turned body looks shorter than it is.
+	sizeLook, sizeLooks = 1.0, 8
+)
+
+// sample is how fast the player moved at one frame, from the frames around it
+// alone: nothing older or newer than fitReach (an image's scale: sizeLook)
+// enters. That is what makes a resumed stream find the same swings.
+//
+// Speeds are as a person of referenceStature would have them.
+type sample struct {
+	place  uint64
+	timeUS int64
+	hand   [2]float32 // speed of the left and right wrist relative to the body, m/s
+	free   [2]float32 // speed of the wrists in the axes given, m/s
+	rise   [2]float32 // upward part of hand, m/s
+	apart  float32    // between the wrists, m
+	turn   float32    // turn rate of the shoulders about the vertical, deg/s; 0 unknown
+	tip    float32    // speed of the racket tip relative to the body, m/s; 0 unknown
+	ok     bool
+}
+
+// fastest returns the speed of the faster hand and its side.
+func (s *sample) fastest() (float64, int) {
+	if s.hand[left] > s.hand[right] {
+		return float64(s.hand[left]), left
+	}
+	return float64(s.hand[right]), right
+}
+
+// view reads places of one camera's frames as vectors: world points in metres,
+// else image points in metres by the body's own size (z = 0, y down).
+type view struct {
+	ring  *ring
+	axes  camera.Axes
+	slow  float64 // clip seconds per real second
+	world bool    // reads world points, else image points
+	scale float64 // metres per pixel; 0: not known
+	low   uint64  // no frame before this place is read
+	fit   fit
+
+	stature float64 // metres; 0 unknown
+}
+
+// seconds returns the real time from a to b, seconds.
+func (v *view) seconds(a, b int64) float64 { return float64(b-a) * 1e-6 / v.slow }
+
+// us returns a real time in microseconds of the clip's clock.
+func (v *view) us(seconds float64) int64 { return int64(math.Round(seconds * 1e6 * v.slow)) }
+
+// point returns one point of a frame.
+func (v *view) point(place uint64, p body.Point) (geom.Vec3, bool) {
+	if v.world {
+		w := v.ring.worldAt(place, p)
+		return geom.Vec3{X: float64(w.X), Y: float64(w.Y), Z: float64(w.Z)}, w.Score > 0
+	}
+	return v.pixel(place, p)
+}
+
+// pixel returns one image point, scaled.
+func (v *view) pixel(place uint64, p body.Point) (geom.Vec3, bool) {
+	i := v.ring.imageAt(place, p)
+	return geom.Vec3{X: float64(i.X) * v.scale, Y: float64(i.Y) * v.scale}, i.Score > 0
+}
+
+// middle returns the midpoint of two points, or the stand-in when one is missing.
+func (v *view) middle(place uint64, a, b, standIn body.Point) (geom.Vec3, bool) {
+	p, ok := v.point(place, a)
+	q, ok2 := v.point(place, b)
+	if ok && ok2 {
+		return p.Add(q).Scale(0.5), true
+	}
+	return v.point(place, standIn)
+}
+
+func (v *view) midHip(place uint64) (geom.Vec3, bool) {
+	return v.middle(place, body.LeftHip, body.RightHip, body.MidHip)
+}
+
+func (v *view) midShoulder(place uint64) (geom.Vec3, bool) {
+	return v.middle(place, body.LeftShoulder, body.RightShoulder, body.Neck)
+}
+
+// center returns the body's centre: mid-hip, else mid-shoulder.
+func (v *view) center(place uint64) (geom.Vec3, bool) {
+	if c, ok := v.midHip(place); ok {
+		return c, true
+	}
+	return v.midShoulder(place)
+}
+
+// up returns the vertical: +Y in level axes, −Y (image down is y) in camera
+// axes and pixels. Axes that nobody named: the axis that the trunk lies along.
+func (v *view) up(place uint64) geom.Vec3 {
+	switch {
+	case !v.world || v.axes == camera.AxesCamera:
+		return geom.Vec3{Y: -1}
+	case v.axes != camera.AxesUnknown:
+		return geom.Vec3{Y: 1}
+	}
+	s, ok := v.midShoulder(place)
+	h, ok2 := v.midHip(place)
+	if !ok || !ok2 {
+		return geom.Vec3{Y: 1}
+	}
+	return mainAxis(s.Sub(h))
+}
+
+// mainAxis returns the signed unit axis nearest to d.
+func mainAxis(d geom.Vec3) geom.Vec3 {
+	x, y, z := math.Abs(d.X), math.Abs(d.Y), math.Abs(d.Z)
+	switch {
+	case y >= x && y >= z:
+		return geom.Vec3{Y: math.Copysign(1, d.Y)}
+	case x >= z:
+		return geom.Vec3{X: math.Copysign(1, d.X)}
+	}
+	return geom.Vec3{Z: math.Copysign(1, d.Z)}
+}
+
+// length returns trunk + thigh + shank at a frame, in the view's unit; 0 when
+// they are not all seen. The longer leg counts: the other may be bent away.
+func (v *view) length(place uint64) float64 {
+	s, ok := v.midShoulder(place)
+	h, ok2 := v.midHip(place)
+	if !ok || !ok2 {
+		return 0
+	}
+	leg := math.Max(v.leg(place, body.LeftHip, body.LeftKnee, body.LeftAnkle),
+		v.leg(place, body.RightHip, body.RightKnee, body.RightAnkle))
+	if leg == 0 {
+		return 0
+	}
+	return s.Sub(h).Norm() + leg
+}
+
+func (v *view) leg(place uint64, hip, knee, ankle body.Point) float64 {
+	h, ok := v.point(place, hip)
+	k, ok2 := v.point(place, knee)
+	a, ok3 := v.point(place, ankle)
+	if !ok || !ok2 || !ok3 {
+		return 0
+	}
+	return h.Sub(k).Norm() + k.Sub(a).Norm()
+}
+
+// maxSide bounds the frames on each side of a fit; at high rates every second,
+// third … frame is taken, so that a frame costs the same at any rate.
+const maxSide = 8
+
+// window is the frames of one fit: from place − before to place + after, in steps.
+type window struct {
+	place         uint64
+	before, after int
+	step          int
+}
+
+// span returns the frames from t seconds before to t seconds after the one at
+// place, or two each side when the rate is low, never further than fitReach.
+func (v *view) span(place uint64, t float64) window {
+	w := window{place: place}
+	at := v.ring.time(place)
+	for place-uint64(w.before) > max(v.ring.first, v.low) && w.before < maxRingFrames/2 {
+		d := v.seconds(v.ring.time(place-uint64(w.before)-1), at)
+		if d > t && (w.before >= 2 || d > fitReach) {
+			break
+		}
+		w.before++
+	}
+	for place+uint64(w.after)+1 < v.ring.next && w.after < maxRingFrames/2 {
+		d := v.seconds(at, v.ring.time(place+uint64(w.after)+1))
+		if d > t && (w.after >= 2 || d > fitReach) {
+			break
+		}
+		w.after++
+	}
+	w.step = 1 + (max(w.before, w.after)-1)/maxSide
+	return w
+}
+
+// pick names a vector of a frame, for a fit.
+type pick func(v *view, place uint64) (geom.Vec3, bool)
+
+// motionOf fits the motion of a vector around a frame.
+func (v *view) motionOf(p pick, w window) (motion, bool) {
+	v.fit.reset()
+	at := v.ring.time(w.place)
+	for k := -w.before / w.step; k <= w.after/w.step; k++ {
+		place := uint64(int64(w.place) + int64(k*w.step))
+		if x, ok := p(v, place); ok {
+			v.fit.add(v.seconds(at, v.ring.time(place)), x)
+		}
+	}
+	return v.fit.at()
+}
+
+// The vectors that are fitted.
+var (
+	centerPick   = pick((*view).center)
+	hands        = [2]pick{fromCenter(body.LeftWrist), fromCenter(body.RightWrist)}
+	tipFromBody  = fromCenter(body.RacketTip)
+	shoulderLine = pick(func(v *view, k uint64) (geom.Vec3, bool) {
+		l, ok := v.point(k, body.LeftShoulder)
+		r, ok2 := v.point(k, body.RightShoulder)
+		return r.Sub(l), ok && ok2
+	})
+)
+
+func fromCenter(p body.Point) pick {
+	return func(v *view, k uint64) (geom.Vec3, bool) {
+		x, ok := v.point(k, p)
+		c, ok2 := v.center(k)
+		return x.Sub(c), ok && ok2
+	}
+}
+
+// sample measures the motion around the frame at place. It is not ok when the
+// hands were not seen for long enough around it.
+func (v *view) sample(place uint64) sample {
+	s := sample{place: place, timeUS: v.ring.time(place)}
+	w := v.span(place, fitHalf)
+	if w.before < 2 || w.after < 2 {
+		return s
+	}
+	v.world = v.seesWorld(w)
+	v.scale = v.metresPerPixel(place)
+	froude := v.froude(place)
+	if froude == 0 {
+		return s
+	}
+	v.readHands(&s, w, froude)
+	v.readTip(&s, w, froude)
+	if v.world {
+		s.turn = float32(v.turnRate(place) * froude)
+	}
+	return s
+}
+
+// seesWorld reports whether the frames of a fit hold world points of the hands.
+func (v *view) seesWorld(w window) bool {
+	for k := w.place - uint64(w.before); k <= w.place+uint64(w.after); k++ {
+		if v.ring.worldAt(k, body.LeftWrist).Score > 0 || v.ring.worldAt(k, body.RightWrist).Score > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// readHands fills in the speeds of the wrists, divided by froude.
+func (v *view) readHands(s *sample, w window, froude float64) {
+	trunk, fixed := v.motionOf(centerPick, w)
+	up := v.up(s.place)
+	var at [2]geom.Vec3
+	seen := 0
+	for side, p := range hands {
+		m, ok := v.motionOf(p, w)
+		if !ok {
+			continue
+		}
+		seen++
+		at[side] = m.Pos
+		s.hand[side] = float32(m.Vel.Norm() / froude)
+		s.rise[side] = float32(m.Vel.Dot(up) / froude)
+		s.free[side] = s.hand[side]
+		if fixed {
+			s.free[side] = float32(m.Vel.Add(trunk.Vel).Norm() / froude)
+		}
+		s.ok = true
+	}
+	if seen == 2 {
+		s.apart = float32(at[left].Sub(at[right]).Norm())
+	}
+}
+
+// readTip fills in the speed of the racket tip: in the world, else in the image.
+func (v *view) readTip(s *sample, w window, froude float64) {
+	m, ok := v.motionOf(tipFromBody, w)
+	if !ok && v.world && v.scale > 0 {
+		v.world = false
+		m, ok = v.motionOf(tipFromBody, w)
+		v.world = true
+	}
+	if ok {
+		s.tip = float32(m.Vel.Norm() / froude)
+	}
+}
+
+// turnRate returns the turn rate of the shoulder line about the vertical, deg/s.
+func (v *view) turnRate(place uint64) float64 {
+	m, ok := v.motionOf(shoulderLine, v.span(place, turnHalf))
+	if !ok {
+		return 0
+	}
+	up := v.up(place)
+	flat := m.Pos.Sub(up.Scale(m.Pos.Dot(up)))
+	const narrow = 0.15 // metres: a line that stands on end has no heading
+	return geom.Angle(flat.Cross(m.Vel).Dot(up) / math.Max(flat.Dot(flat), narrow*narrow)).Degrees()
+}
+
+// froude returns √(the body's length ÷ bodyLength): the speeds of alike motions
+// of small and tall people go with the root of their length (Froude number;
+// Alexander 1989, from memory). 1 when the body is not seen whole; 0 when
+// nothing is.
+func (v *view) froude(place uint64) float64 {
+	if !v.world {
+		if v.scale == 0 {
+			return 0
+		}
+		return math.Sqrt(v.bodyMetres() / bodyLength)
+	}
+	sum, n := 0.0, 0.0
+	for k := max(place, v.ring.first+2, v.low+2) - 2; k < min(place+3, v.ring.next); k++ {
+		if l := v.length(k); l > 0 {
+			sum += l
+			n++
+		}
+	}
+	if n == 0 {
+		return 1
+	}
+	const small, tall = 0.6, 1.4 // a child of a metre; nobody
+	return math.Sqrt(min(max(sum/n/bodyLength, small), tall))
+}
+
+// bodyMetres returns the length of the body that an image is scaled by.
+func (v *view) bodyMetres() float64 {
+	if v.stature > 0 {
+		return bodyLength * v.stature / referenceStature
+	}
+	return bodyLength
+}
+
+// metresPerPixel returns the image's scale at the body, from the tallest the
+// body looked within the last sizeLook seconds; 0 when it was not seen whole.
+func (v *view) metresPerPixel(place uint64) float64 {
+	if v.ring.image[body.LeftShoulder] < 0 && v.ring.image[body.Neck] < 0 {
+		return 0
+	}
+	world := v.world
+	v.world, v.scale = false, 1
+	tallest := 0.0
+	for i := range sizeLooks {
+		t := v.ring.time(place) - v.us(sizeLook*float64(i)/sizeLooks)
+		if k := max(v.ring.since(t), v.low); k <= place {
+			tallest = math.Max(tallest, v.length(k))
+		}
+	}
+	v.world = world
+	if tallest < 1 {
+		return 0
+	}
+	return v.bodyMetres() / tallest
+}
