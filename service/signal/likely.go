@@ -30,7 +30,11 @@ func (s *Smoother) Fit(samples []Sample) (q, scale float64, err error) {
 		return 0, 0, ErrSamples
 	}
 	scale = math.Sqrt(s.fit.quad / float64(s.fit.samples-minSeen))
-	return density(best) * scale * scale, scale, nil
+	q = density(best) * scale * scale
+	if !finite(q) || !finite(scale) {
+		return 0, 0, ErrSamples
+	}
+	return q, scale, nil
 }
 
 // minFit is the fewest samples that a likelihood of two figures is asked of: five
