@@ -36,15 +36,18 @@ func findContact(bs []breaker, guess, guessSD float64) when {
 		d := (t - guess) / guessSD
 		return -0.5*d*d + breakEvidence(bs, t, lo, hi)
 	}
-	best, top := guess, math.Inf(-1)
-	for t := lo; t <= hi+1e-9; t += 0.006 {
-		if v := score(t); v > top {
-			best, top = t, v
-		}
+	coarse := posterior(score, lo, hi, 0.006)
+	if coarse.sd > 0.012 {
+		return coarse
 	}
-	// Posterior on a fine grid around the best.
+	return posterior(score, coarse.mean-3*coarse.sd-0.006, coarse.mean+3*coarse.sd+0.006, 0.001)
+}
+
+// posterior sums a log density over an even grid.
+func posterior(score func(t float64) float64, lo, hi, step float64) when {
 	var ts, vs []float64
-	for t := best - 0.012; t <= best+0.0121; t += 0.001 {
+	top := math.Inf(-1)
+	for t := lo; t <= hi+1e-9; t += step {
 		v := score(t)
 		ts, vs = append(ts, t), append(vs, v)
 		top = math.Max(top, v)
@@ -118,7 +121,7 @@ func impactRough(p body.Point) (rough, bool) {
 	case body.RacketTip, body.RacketThroat, body.RacketButt:
 		return rough{level: roughOf[groupRacket].level, width: 1, floor: 1, jump: 6}, true
 	case body.LeftWrist, body.RightWrist:
-		return rough{level: roughOf[groupWrist].level, width: 1, floor: 1, jump: 2}, true
+		return rough{level: roughOf[groupWrist].level, width: 1, floor: 1, jump: 0.7}, true
 	case body.Ball:
 		return rough{level: roughOf[groupBall].level, width: 1, floor: 1, jump: 40}, true
 	}

@@ -1,6 +1,8 @@
 package track
 
 import (
+	"slices"
+
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/geom"
 )
@@ -43,3 +45,16 @@ type Flight struct {
 
 // Contact returns the instant of impact, seconds as T.
 func (c *Course) Contact() float64 { return c.T[c.Break] }
+
+// Clone returns a copy of the course that shares nothing with it.
+func (c *Course) Clone() *Course {
+	o := *c
+	o.T = slices.Clone(c.T)
+	for p := range c.Pos {
+		o.Pos[p], o.Vel[p] = slices.Clone(c.Pos[p]), slices.Clone(c.Vel[p])
+	}
+	o.Grip, o.GripVel = slices.Clone(c.Grip), slices.Clone(c.GripVel)
+	o.Axis, o.AxisVel = slices.Clone(c.Axis), slices.Clone(c.AxisVel)
+	o.Center, o.CenterVel = slices.Clone(c.Center), slices.Clone(c.CenterVel)
+	return &o
+}

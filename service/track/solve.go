@@ -19,6 +19,7 @@ type Window struct {
 	Cameras      []camera.Camera
 	Player       body.Player
 	RacketLength float64 // metres; 0: not said
+	Slow         float64 // clip seconds per real second; all other times here are real seconds
 	Guess        float64 // instant of impact as first seen, seconds from the first frame
 	GuessSD      float64 // seconds
 }
@@ -52,6 +53,10 @@ type scene struct {
 	flight flight
 
 	handRough, turnRough rough // the racket's, as fitted
+
+	method  string
+	scaleSD float64
+	notes   []Note
 }
 
 // roughOf holds the motion of each group near impact: densities of white jerk
@@ -60,8 +65,8 @@ type scene struct {
 var roughOf = [numGroups]rough{
 	groupHead:   {level: 5e3, width: 0.25, floor: 0.05, jump: 0.1},
 	groupTrunk:  {level: 1e4, width: 0.25, floor: 0.05, jump: 0.15},
-	groupElbow:  {level: 1e5, width: 0.2, floor: 0.02, jump: 0.6},
-	groupWrist:  {level: 5e5, width: 0.12, floor: 0.01, jump: 2},
+	groupElbow:  {level: 2e4, width: 0.2, floor: 0.03, jump: 0.3},
+	groupWrist:  {level: 5e4, width: 0.15, floor: 0.02, jump: 0.7},
 	groupLeg:    {level: 2e4, width: 0.25, floor: 0.10, jump: 0.1},
 	groupRacket: {level: 5e6, width: 0.1, floor: 0.003, jump: 6},
 	groupBall:   {level: 1e3, width: 1, floor: 1, jump: 40},
@@ -72,7 +77,10 @@ var turnOf = rough{level: 2e6, width: 0.08, floor: 0.003, jump: 12}
 
 // Solve follows the motion in a window.
 func Solve(w *Window) (*Posterior, error) {
-	m := &scene{w: w, t0: w.Frames[0].TimeUS, length: w.RacketLength, rough: roughOf}
+	if w.Slow == 0 {
+		w.Slow = 1
+	}
+	m := &scene{w: w, t0: w.Frames[0].TimeUS, length: w.RacketLength, rough: roughOf, method: "world"}
 	unswap(w.Frames)
 	m.collect()
 	if len(m.sights[body.LeftShoulder]) < 8 && len(m.sights[body.RightShoulder]) < 8 {
@@ -98,7 +106,7 @@ const exactContact = 0.001
 // settleAt solves the motion broken at the instant contact; fit says whether
 // the levels of roughness are fitted anew.
 func (m *scene) settleAt(contact float64, fit bool) {
-	end := m.time(len(m.w.Frames) - 1)
+	end := m.end()
 	m.g = newGrid(-0.02, clamp(contact, 0.1, end-0.05), end+0.02)
 	m.deriv = m.g.derivative()
 	if fit {
@@ -122,7 +130,15 @@ func (m *scene) movedTo(contact float64) *scene {
 
 func clamp(v, lo, hi float64) float64 { return math.Max(lo, math.Min(hi, v)) }
 
-func (m *scene) time(i int) float64 { return float64(m.w.Frames[i].TimeUS-m.t0) / 1e6 }
+func (m *scene) time(i int) float64 { return float64(m.w.Frames[i].TimeUS-m.t0) / 1e6 / m.w.Slow }
+
+// end is the instant of the last frame.
+func (m *scene) end() (t float64) {
+	for i := range m.w.Frames {
+		t = math.Max(t, m.time(i))
+	}
+	return t
+}
 
 // collect sorts the world sights by point.
 func (m *scene) collect() {
@@ -188,7 +204,27 @@ func (m *scene) fitRoughness() {
 			continue
 		}
 		m.rough[g].level = m.fitLevel(m.rough[g], pts)
+		m.rough[g].jump = m.fitJump(m.rough[g], pts)
 	}
+}
+
+// fitJump chooses how much a group's velocity may jump at impact: as its kind
+// usually does, or a fifth or a twentieth of that, by the evidence. A motion
+// that shows no break is then not given one, which would let its speed
+// overshoot there.
+func (m *scene) fitJump(r rough, pts []body.Point) float64 {
+	usual, best, top := r.jump, r.jump, math.Inf(-1)
+	for _, share := range []float64{1, 0.2, 0.05} {
+		r.jump = usual * share
+		v := 0.0
+		for _, p := range pts {
+			v += evidence(m.g, m.sights[p], r, nil)
+		}
+		if v > top {
+			best, top = r.jump, v
+		}
+	}
+	return best
 }
 
 // fitLevel seeks the level by golden section on its logarithm, within a
@@ -393,6 +429,27 @@ func fitRod(r *rod, sights []rodSight, hand, turn rough) (handLevel, turnLevel f
 	hand.level = fit(hand.level, func(v float64) float64 { h := hand; h.level = v; return score(h, turn) })
 	return hand.level, turn.level
 }
+
+// OnCourt reports whether the course is in court axes: the court was known.
+func (p *Posterior) OnCourt() bool { return p.scenes[0].w.Axes == camera.AxesCourt }
+
+// Stature returns the standing height that the body's segments imply, metres; 0 when they cannot say.
+func (p *Posterior) Stature() float64 { return 0 }
+
+// TipNoise returns the sd of the racket tip's height, metres.
+func (p *Posterior) TipNoise() float64 { return p.scenes[0].noise[groupRacket] }
+
+// Method names how the motion was had: "world", "two_view", "one_view" or "image_plane".
+func (p *Posterior) Method() string { return p.scenes[0].method }
+
+// ScaleSD is the relative sd of the scale of lengths; 0 when metres were given.
+func (p *Posterior) ScaleSD() float64 { return p.scenes[0].scaleSD }
+
+// Notes lists what the solve has to say of the input: stable codes with a sentence.
+func (p *Posterior) Notes() []Note { return p.scenes[0].notes }
+
+// Note is a stable code with a sentence.
+type Note struct{ Code, Text string }
 
 // Mean returns the posterior mean, in court or level axes, not mirrored.
 func (p *Posterior) Mean() *Course { return p.mean }
