@@ -13,9 +13,9 @@ type Context struct {
 	Stroke body.Stroke
 
 	// HeightNoise is the standard deviation of the tip's height in this
-	// course, metres. A bump of the tip's height that falls by less than
-	// bumpSDs of it is noise and no local maximum. 0: every bump counts, as the
-	// definition has it.
+	// course, metres. A local maximum of the tip's height that stands over what
+	// is before it by less than bumpSDs of that is noise. 0: every local maximum
+	// counts, as the definition has it.
 	HeightNoise float64
 }
 

@@ -197,16 +197,16 @@ func (k *Curves) turns(turn, rate []float64, left, right body.Point) {
 // unwrap removes jumps of a full circle, backward and forward from contact.
 func (k *Curves) unwrap(a []float64) {
 	for i := k.c.Break - 1; i >= 0; i-- {
-		a[i] = near(a[i], a[i+1])
+		a[i] = closest(a[i], a[i+1])
 	}
 	for i := k.c.Break + 1; i < len(a); i++ {
-		a[i] = near(a[i], a[i-1])
+		a[i] = closest(a[i], a[i-1])
 	}
 }
 
-// near returns the angle a, radians, plus the full circles that bring it within
+// closest returns the angle a, radians, plus the full circles that bring it within
 // half a circle of ref.
-func near(a, ref float64) float64 {
+func closest(a, ref float64) float64 {
 	if d := a - ref; d > math.Pi || d < -math.Pi {
 		return a - 2*math.Pi*math.Round(d/(2*math.Pi))
 	}

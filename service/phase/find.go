@@ -37,14 +37,6 @@ func vertex(a, b, c knot) knot {
 	return knot{t, a.v + (t-a.t)*(d01+curve*(t-b.t))}
 }
 
-// slope returns the derivative at the middle of three knots of rising t, by the
-// parabola through them.
-func slope(a, b, c knot) float64 {
-	d01 := (b.v - a.v) / (b.t - a.t)
-	d12 := (c.v - b.v) / (c.t - b.t)
-	return (d01*(c.t-b.t) + d12*(b.t-a.t)) / (c.t - a.t)
-}
-
 // Bracket returns i and w in [0, 1] so that t = T[i] + w·(T[i+1] − T[i]), t being
 // clamped to the course. The two samples lie on one side of impact: at contact
 // itself, the side before.

@@ -31,8 +31,8 @@ const (
 	hopAfter  = 0.3   // s after TURN_START
 )
 
-// bumpSDs is how many standard deviations of its height noise the tip must fall
-// after a local maximum for that to be one. The fall is a difference of two
+// bumpSDs is how many standard deviations of its height noise the tip must rise
+// to a local maximum for that to be one. The rise is a difference of two
 // heights (√2 sd), so 3 is about two standard deviations of it. Common practice
 // for peak prominence, no source; void when Context.HeightNoise is 0.
 const bumpSDs = 3
@@ -258,18 +258,27 @@ func (k *Curves) dropStart(height []float64, start, low float64) float64 {
 		return math.NaN()
 	}
 	floor := k.Value(height, low) + dropHeight
-	least := math.Inf(1) // lowest height since sample i
 	for i := hi - 1; i > lo; i-- {
-		top := height[i] > height[i-1] && height[i] >= height[i+1]
-		if top && height[i]-least >= bumpSDs*k.ctx.HeightNoise {
-			v := vertex(knot{k.t[i-1], height[i-1]}, knot{k.t[i], height[i]}, knot{k.t[i+1], height[i+1]})
-			if v.v >= floor && v.t > start && v.t < low {
-				return v.t
-			}
+		if height[i] <= height[i-1] || height[i] < height[i+1] {
+			continue
 		}
-		least = math.Min(least, height[i])
+		top := vertex(knot{k.t[i-1], height[i-1]}, knot{k.t[i], height[i]}, knot{k.t[i+1], height[i+1]})
+		if top.v >= floor && top.t > start && top.t < low && k.stands(height, lo, i) {
+			return top.t
+		}
 	}
 	return math.NaN()
+}
+
+// stands reports whether the local maximum at i is more than noise: before it the
+// curve rises to it by at least bumpSDs of the height noise, counted from the lowest
+// point since it was last higher (or since lo).
+func (k *Curves) stands(height []float64, lo, i int) bool {
+	least := height[i]
+	for j := i - 1; j >= lo && height[j] <= height[i]; j-- {
+		least = math.Min(least, height[j])
+	}
+	return height[i]-least >= bumpSDs*k.ctx.HeightNoise
 }
 
 // maxLag is where the lag angle is largest between FORWARD_START and contact
