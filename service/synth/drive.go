@@ -1,0 +1,200 @@
+package synth
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+)
+
+// hit describes one coordinate's forward swing: from a value, through hit at
+// contact, half way mid seconds after contact (before when negative), over span
+// seconds; skew > 0 speeds up in less time than it slows down.
+type hit struct{ from, hit, mid, span, skew float64 }
+
+// lead is the time from the start of the move to its half way: the root of
+// x + s·x(1 − x) = ½, as a share of the span.
+func (h hit) lead() float64 {
+	if math.Abs(h.skew) < 1e-9 {
+		return h.span / 2
+	}
+	a := 1 + h.skew
+	return h.span * (a - math.Sqrt(a*a-2*h.skew)) / (2 * h.skew)
+}
+
+// end is where the coordinate must be bound for it to pass hit at contact.
+func (h hit) end() float64 {
+	x := (h.lead() - h.mid) / h.span
+	return h.from + (h.hit-h.from)/step7(x+h.skew*x*(1-x))
+}
+
+// pass appends the forward swing to the coordinate; pace stretches its time.
+func (c *course) pass(tc, pace float64, h hit) {
+	end := h.end()
+	from := tc + pace*(h.mid-h.lead())
+	c.moves = append(c.moves, move{from, pace * h.span, end - h.from, h.skew})
+	c.goal += end - h.from
+}
+
+// drive is a stroke swung about an upright axis: groundstrokes, slices and volleys.
+// Azimuths are toward the hitting side; angles radians, times seconds before
+// contact unless said otherwise.
+type drive struct {
+	stroke body.Stroke
+	side   float64 // +1 forehand side, −1 backhand side
+	pace   float64 // stretches everything from the drop on; solved for the tip speed
+	speed  float64 // wanted tip speed at contact, m/s
+	two    bool
+
+	prep, turnSpan, takeLate, takeSpan float64
+	hop, landing                       float64 // height m (0 none), landing before the turn starts
+
+	hip, shoulder hit
+	arm, rise     hit // azimuth and elevation of the hands
+	reach         hit // share of arm length
+	lag, dip      hit // racket against the arm, racket elevation
+	roll          hit
+	armBackEl     float64
+	reachBack     float64
+	dipBack       float64 // racket elevation in the take-back
+	lagBack       float64
+	lagRise       [2]float64 // when the lag builds, before contact at pace 1
+	dropTime      [2]float64
+	armFinish     [3]float64 // azimuth, elevation, reach at the end of the follow-through
+	dipFinish     float64
+	finish        float64 // s after contact
+
+	knees                    [3]float64 // hip drop: load, contact, recovered; m
+	stance, base             float64    // direction and width of the feet at contact
+	run                      [2]float64 // court displacement before the stroke, x and z, m
+	lean                     [2]float64 // side (toward h) and forward at contact
+	tilt                     float64
+	loss, lossHand, lossTime float64
+	lossHold                 float64
+	recover                  [2]float64 // s after contact
+	skews                    float64
+}
+
+// level01 is the level from 0 (beginner) to 1 (elite).
+func level01(l body.Level) float64 { return float64(l-body.Beginner) / 3 }
+
+// newDrive draws a groundstroke.
+func newDrive(s Spec, d draw) drive {
+	g, k := level01(s.Level), s.Knobs
+	v := drive{stroke: s.Stroke, side: s.Stroke.Side(), pace: 1, two: s.Stroke == body.TwoHandedBackhand}
+	v.speed = s.tipSpeed(d)
+	v.timing(d)
+	v.trunk(d, g, k)
+	switch s.Stroke {
+	case body.TwoHandedBackhand:
+		v.twoHanded(d, g, k)
+	case body.OneHandedBackhand:
+		v.oneHanded(d, g, k)
+	case body.SliceBackhand:
+		v.slice(d, k)
+	case body.ForehandVolley, body.BackhandVolley:
+		v.volley(d, k)
+	default:
+		v.forehand(d, g, k)
+	}
+	v.below(s, d)
+	v.impact(d)
+	return v
+}
+
+func (v *drive) timing(d draw) {
+	v.prep = d.in(0.75, 1.15)
+	v.turnSpan = d.in(0.34, 0.52)
+	v.takeLate = d.in(0.0, 0.08)
+	v.takeSpan = d.in(0.36, 0.5)
+	if d.chance(0.65) {
+		v.hop = d.in(0.03, 0.08)
+	}
+	v.landing = d.in(0.0, 0.22)
+	v.finish = d.in(0.26, 0.40)
+	v.recover = [2]float64{d.in(0.34, 0.5), d.in(1.0, 1.4)}
+}
+
+func (v *drive) trunk(d draw, g float64, k Knobs) {
+	early := k.ContactTime
+	v.hip = hit{d.in(40, 62) * deg, d.in(5, 25) * deg, -d.in(0.085, 0.115) - early, d.in(0.36, 0.48), d.in(0, 0.35)}
+	v.shoulder = hit{(d.in(78, 100) + 10*g + k.Turn) * deg, d.in(8, 26) * deg, -d.in(0.055, 0.080) - early, d.in(0.36, 0.46), d.in(0, 0.35)}
+	v.lean = [2]float64{d.about(-3, 5) * deg, d.about(4, 4) * deg}
+	v.tilt = d.about(-5, 5) * deg
+}
+
+func (v *drive) forehand(d draw, g float64, k Knobs) {
+	v.arm = hit{d.in(122, 148) * deg, d.in(58, 72) * deg, d.in(-0.025, 0.01), d.in(0.46, 0.56), d.in(0.1, 0.35)}
+	low := d.in(-66, -54) * deg
+	v.rise = hit{low, low + d.in(12, 24)*deg, d.in(0.0, 0.03), d.in(0.32, 0.44), 0}
+	v.reach = hit{d.in(0.74, 0.88), d.in(0.80, 0.92), d.in(0, 0.04), d.in(0.3, 0.45), 0}
+	v.lag = hit{(d.in(66, 92) + 25*g + k.Lag) * deg, d.in(12, 28) * deg, d.in(-0.015, 0.01), d.in(0.34, 0.44), d.in(0.25, 0.5)}
+	v.dip = hit{-(d.in(15, 45) + k.Drop) * deg, d.in(-22, -4) * deg, d.in(0, 0.03), d.in(0.24, 0.34), 0}
+	v.roll = hit{d.in(-40, 10) * deg, d.about(4, 6) * deg, d.in(0, 0.02), d.in(0.2, 0.3), 0}
+	v.armBackEl, v.reachBack = (d.in(-38, 5)+k.TakeBack)*deg, d.in(0.66, 0.86)
+	v.dipBack, v.lagBack = d.in(42, 72)*deg, d.in(0, 35)*deg
+	v.lagRise, v.dropTime = [2]float64{d.in(0.36, 0.44), d.in(0.05, 0.08)}, [2]float64{d.in(0.42, 0.52), d.in(0.06, 0.10)}
+	v.armFinish = [3]float64{d.in(-70, -35) * deg, d.in(-5, 25) * deg, d.in(0.62, 0.8)}
+	v.dipFinish = d.in(10, 50) * deg
+}
+
+func (v *drive) twoHanded(d draw, g float64, k Knobs) {
+	v.shoulder.hit += 8 * deg
+	v.arm = hit{d.in(96, 116) * deg, d.in(54, 66) * deg, d.in(-0.025, 0.005), d.in(0.44, 0.54), d.in(0.1, 0.35)}
+	low := d.in(-62, -50) * deg
+	v.rise = hit{low, low + d.in(10, 22)*deg, d.in(0.0, 0.03), d.in(0.32, 0.42), 0}
+	v.reach = hit{d.in(0.66, 0.76), d.in(0.80, 0.88), d.in(0, 0.03), d.in(0.28, 0.38), 0}
+	v.lag = hit{(d.in(72, 94) + 22*g + k.Lag) * deg, d.in(24, 38) * deg, d.in(-0.015, 0.01), d.in(0.32, 0.40), d.in(0.25, 0.5)}
+	v.dip = hit{-(d.in(15, 42) + k.Drop) * deg, d.in(-20, -4) * deg, d.in(0, 0.03), d.in(0.24, 0.34), 0}
+	v.roll = hit{d.in(-10, 30) * deg, d.about(-4, 6) * deg, d.in(0, 0.02), d.in(0.2, 0.3), 0}
+	v.armBackEl, v.reachBack = (d.in(-42, -12)+k.TakeBack)*deg, d.in(0.64, 0.76)
+	v.dipBack, v.lagBack = d.in(38, 68)*deg, d.in(15, 45)*deg
+	v.lagRise, v.dropTime = [2]float64{d.in(0.36, 0.44), d.in(0.05, 0.08)}, [2]float64{d.in(0.40, 0.5), d.in(0.06, 0.10)}
+	v.armFinish = [3]float64{d.in(-45, -15) * deg, d.in(-5, 25) * deg, d.in(0.62, 0.75)}
+	v.dipFinish = d.in(10, 45) * deg
+}
+
+// below draws the legs, the feet and where the player comes from.
+func (v *drive) below(s Spec, d draw) {
+	h := s.Stature
+	load := d.in(0.05, 0.11)*h + s.Knobs.Legs
+	v.knees = [3]float64{load, load - d.in(0.015, 0.05)*h, d.in(0.035, 0.07) * h}
+	v.stance = (d.in(-65, 25) + s.Knobs.Stance) * deg
+	v.base = d.in(0.26, 0.36) * h
+	v.run = [2]float64{d.about(0.1, 0.25), v.side * d.in(-0.2, 0.9)}
+	v.reach.hit += (s.Knobs.Spacing - s.Knobs.ArmBend) / (0.332 * h)
+	v.reach.from += s.Knobs.Spacing / (0.332 * h)
+	v.rise.from += math.Asin(max(-0.9, min(0.9, s.Knobs.BallHeight/(0.30*h))))
+	v.rise.hit += math.Asin(max(-0.9, min(0.9, s.Knobs.BallHeight/(0.30*h))))
+}
+
+// impact draws what the ball takes: a fifth to three tenths of the tip's speed.
+func (v *drive) impact(d draw) {
+	v.loss, v.lossHand = d.in(0.2, 0.3), d.in(0.03, 0.10)
+	v.lossTime, v.lossHold = d.in(0, 0.005), d.in(0.10, 0.18)
+}
+
+func (v *drive) oneHanded(d draw, g float64, k Knobs) {
+	v.shoulder.from += 12 * deg
+	v.shoulder.hit += 30 * deg
+	v.hip.hit += 25 * deg
+	v.arm = hit{d.in(105, 125) * deg, d.in(52, 66) * deg, d.in(-0.02, 0.01), d.in(0.44, 0.54), d.in(0.1, 0.3)}
+	low := d.in(-60, -48) * deg
+	v.rise = hit{low, low + d.in(14, 26)*deg, d.in(0.0, 0.03), d.in(0.32, 0.44), 0}
+	v.reach = hit{d.in(0.74, 0.84), d.in(0.88, 0.94), d.in(0, 0.04), d.in(0.3, 0.45), 0}
+	v.lag = hit{(d.in(55, 72) + 18*g + k.Lag) * deg, d.in(24, 40) * deg, d.in(-0.015, 0.01), d.in(0.34, 0.42), d.in(0.25, 0.45)}
+	v.dip = hit{-(d.in(10, 36) + k.Drop) * deg, d.in(-18, -2) * deg, d.in(0, 0.03), d.in(0.24, 0.34), 0}
+	v.roll = hit{d.in(-10, 25) * deg, d.about(-4, 6) * deg, d.in(0, 0.02), d.in(0.2, 0.3), 0}
+	v.armBackEl, v.reachBack = (d.in(-40, -5)+k.TakeBack)*deg, d.in(0.62, 0.78)
+	v.dipBack, v.lagBack = d.in(42, 70)*deg, d.in(5, 35)*deg
+	v.lagRise, v.dropTime = [2]float64{d.in(0.36, 0.44), d.in(0.05, 0.08)}, [2]float64{d.in(0.42, 0.52), d.in(0.06, 0.10)}
+	v.armFinish = [3]float64{d.in(-55, -25) * deg, d.in(10, 35) * deg, d.in(0.82, 0.9)}
+	v.dipFinish = d.in(20, 60) * deg
+}
+
+func (v *drive) slice(d draw, k Knobs) {
+	v.oneHanded(d, 0, k)
+}
+
+func (v *drive) volley(d draw, k Knobs) {
+	v.oneHanded(d, 0, k)
+}

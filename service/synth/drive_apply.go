@@ -1,0 +1,158 @@
+package synth
+
+import "math"
+
+// apply appends the stroke with contact at tc to a body that waits ready.
+// It returns the stretch that the stroke takes.
+func (v *drive) apply(m *Motion, d draw, tc float64) (start, end float64) {
+	turn := tc - v.prep
+	start = turn - v.landing - 0.35
+	v.split(m, turn-v.landing)
+	v.turn(m, turn, tc)
+	v.takeBack(m, turn, tc)
+	v.forward(m, tc)
+	v.step(m, d, turn, tc)
+	m.strike(tc, striking{v.loss, v.lossHand, v.lossTime, v.lossHold})
+	v.follow(m, tc)
+	return start, tc + v.pace*v.recover[1] + 0.1
+}
+
+func (v *drive) split(m *Motion, land float64) {
+	if v.hop == 0 {
+		return
+	}
+	up := 0.24
+	for _, j := range []joint{leftFootLift, rightFootLift} {
+		m.joints[j].bump(land-up, land+0.02, v.hop)
+	}
+	m.joints[pelvisDrop].bump(land-up-0.06, land+0.04, -v.hop*0.9)
+}
+
+func (v *drive) turn(m *Motion, t, tc float64) {
+	s := v.side
+	m.joints[hipYaw].to(t-0.02, t+v.turnSpan+0.08, s*v.hip.from, 0)
+	m.joints[shoulderYaw].to(t, t+v.turnSpan+0.06, s*v.shoulder.from, 0.1)
+	m.joints[headYaw].to(t+0.05, t+v.turnSpan, s*18*deg, 0)
+	m.joints[leanSide].to(t, tc-0.1, s*v.lean[0], 0)
+	m.joints[leanForward].to(t, tc-0.05, v.lean[1], 0)
+	m.joints[shoulderTilt].to(t, tc, s*v.tilt, 0)
+	m.joints[pelvisDrop].to(t+0.05, tc-v.pace*0.30, v.knees[0], 0)
+}
+
+func (v *drive) takeBack(m *Motion, t, tc float64) {
+	s, arm := v.side, m.Build.arm()
+	t += v.takeLate
+	end := min(t+v.takeSpan, tc-v.pace*0.36)
+	m.joints[armAz].to(t, max(end, tc-v.pace*0.30), s*v.arm.from, 0.15)
+	m.joints[armEl].to(t, end, v.armBackEl, 0)
+	m.joints[armReach].to(t, end, v.reachBack*arm, 0)
+	m.joints[racketAz].to(t, end, s*v.lagBack, 0)
+	m.joints[racketEl].to(t, end, v.dipBack, 0.1)
+	m.joints[racketRoll].to(t, end, v.roll.from, 0)
+	if v.two {
+		m.joints[baseAt].to(t, end, 1, 0)
+		m.joints[poleForward].to(t, end, -0.1, 0)
+		return
+	}
+	free := t + 0.55*(end-t)
+	m.joints[hold].to(free-0.08, free+0.22, 0, 0)
+	if s > 0 {
+		m.joints[offAz].to(t, end, 5*deg, 0)
+		m.joints[offEl].to(t, end, -15*deg, 0)
+		m.joints[offReach].to(t, end, 0.85*arm, 0)
+	}
+}
+
+// forward drops the racket, builds the lag, and swings through the ball.
+func (v *drive) forward(m *Motion, tc float64) {
+	s, arm, p := v.side, m.Build.arm(), v.pace
+	m.joints[armEl].to(tc-p*v.dropTime[0], tc-p*v.dropTime[1], v.rise.from, 0)
+	m.joints[armReach].to(tc-p*v.dropTime[0], tc-p*v.dropTime[1], v.reach.from*arm, 0)
+	m.joints[racketEl].to(tc-p*v.dropTime[0], tc-p*(v.dropTime[1]-0.02), v.dip.from, 0)
+	m.joints[racketAz].to(tc-p*v.lagRise[0], tc-p*v.lagRise[1], s*v.lag.from, 0)
+	m.joints[hipYaw].pass(tc, p, v.hip.times(s))
+	m.joints[shoulderYaw].pass(tc, p, v.shoulder.times(s))
+	m.joints[armAz].pass(tc, p, v.arm.times(s))
+	m.joints[armEl].pass(tc, p, v.rise)
+	m.joints[armReach].pass(tc, p, v.reach.times(arm))
+	m.joints[racketAz].pass(tc, p, v.lag.times(s))
+	m.joints[racketEl].pass(tc, p, v.dip)
+	m.joints[racketRoll].pass(tc, p, v.roll)
+	m.joints[pelvisDrop].pass(tc, p, hit{v.knees[0], v.knees[1], -0.04, 0.36, 0})
+	if !v.two {
+		m.joints[offReach].to(tc-p*0.25, tc+p*0.1, 0.55*arm, 0)
+		m.joints[offEl].to(tc-p*0.25, tc+p*0.1, -50*deg, 0)
+	}
+}
+
+// times scales the values of a forward swing, not its times.
+func (h hit) times(k float64) hit {
+	h.from, h.hit = k*h.from, k*h.hit
+	return h
+}
+
+// step moves the pelvis to where the ball is struck, the feet with it.
+func (v *drive) step(m *Motion, d draw, turn, tc float64) {
+	p := v.pace
+	x0, z0 := m.joints[pelvisX].goal, m.joints[pelvisZ].goal
+	along := level(m.joints[heading].goal)
+	across := level(m.joints[heading].goal + math.Pi/2)
+	move := along.Scale(v.run[0]).Add(across.Scale(v.run[1]))
+	plant := tc - p*0.42
+	m.joints[pelvisX].to(turn+0.1, plant+0.1, x0+move.X, 0)
+	m.joints[pelvisZ].to(turn+0.1, plant+0.1, z0+move.Z, 0)
+	drift := along.Scale(d.in(0.05, 0.2)).Add(across.Scale(v.side * d.about(0, 0.03)))
+	m.joints[pelvisX].to(tc-p*0.4, tc+p*0.1, x0+move.X+drift.X, 0)
+	m.joints[pelvisZ].to(tc-p*0.4, tc+p*0.1, z0+move.Z+drift.Z, 0)
+
+	dir := along.Scale(math.Cos(v.stance)).Add(across.Scale(v.side * math.Sin(v.stance))).Scale(v.base / 2)
+	cx, cz := x0+move.X+0.6*drift.X, z0+move.Z+0.6*drift.Z
+	back, front := right, left
+	if v.side < 0 {
+		back, front = left, right
+	}
+	yaw := m.joints[heading].goal + v.side*d.in(35, 75)*deg
+	m.stepFoot(back, turn+0.12, min(turn+0.42, plant-0.02), cx-dir.X, cz-dir.Z, yaw, 0.06)
+	m.stepFoot(front, min(turn+0.36, plant-0.16), tc-p*0.24, cx+dir.X, cz+dir.Z, yaw-v.side*25*deg, 0.07)
+}
+
+// stepFoot carries a foot to (x, z) between t0 and t1.
+func (m *Motion) stepFoot(foot int, t0, t1, x, z, yaw, lift float64) {
+	f := footJoints[foot]
+	m.joints[f[0]].to(t0, t1, x, 0)
+	m.joints[f[1]].to(t0, t1, z, 0)
+	m.joints[f[2]].bump(t0, t1, lift)
+	m.joints[f[3]].to(t0, t1, yaw, 0)
+}
+
+// follow finishes the swing and brings the body back to ready.
+func (v *drive) follow(m *Motion, tc float64) {
+	s, arm := v.side, m.Build.arm()
+	p := v.pace
+	t0, t1 := tc+p*0.01, tc+p*(v.finish+0.08)
+	m.joints[armAz].to(t0, t1, s*v.armFinish[0], 0)
+	m.joints[armEl].to(t0, t1, v.armFinish[1], 0)
+	m.joints[armReach].to(t0, t1, v.armFinish[2]*arm, 0)
+	m.joints[racketEl].to(t0, t1, v.dipFinish, 0)
+	m.joints[racketAz].to(t0+p*0.03, t1, -s*80*deg, 0)
+	m.joints[hipYaw].to(t0+0.05, t1, -s*15*deg, 0)
+	m.joints[shoulderYaw].to(t0, t1, -s*30*deg, 0)
+}
+
+// recoverTo brings every coordinate but the feet and the pelvis's place back to rest values.
+func (m *Motion) recoverTo(rest *[numJoints]float64, t0, t1 float64, d draw) {
+	for j := range rest {
+		switch joint(j) {
+		case pelvisX, pelvisZ, leftFootX, leftFootZ, rightFootX, rightFootZ, leftFootLift, rightFootLift, leftFootYaw, rightFootYaw:
+			continue
+		}
+		c, to := &m.joints[j], rest[j]
+		if joint(j) == armAz {
+			to += wholeTurns(c.goal - to)
+		}
+		if math.Abs(c.goal-to) > 1e-9 {
+			a := d.in(0, 0.12)
+			c.to(t0+a*(t1-t0), t1-d.in(0, 0.15)*(t1-t0), to, d.in(-0.2, 0.2))
+		}
+	}
+}

@@ -1,0 +1,130 @@
+package synth
+
+import "math"
+
+// step7 is the smooth step x⁴(35 − 84x + 70x² − 20x³) on [0, 1], held outside: 0 before,
+// 1 after; three derivatives vanish at both ends. Peak rate 35/16 at x = ½.
+func step7(x float64) float64 {
+	if x <= 0 {
+		return 0
+	}
+	if x >= 1 {
+		return 1
+	}
+	return x * x * x * x * (35 + x*(-84+x*(70-20*x)))
+}
+
+// step7Integral is ∫₀ˣ step7.
+func step7Integral(x float64) float64 {
+	if x <= 0 {
+		return 0
+	}
+	if x >= 1 {
+		return 0.5 + x - 1
+	}
+	x5 := x * x * x * x * x
+	return x5 * (7 + x*(-14+x*(10-2.5*x)))
+}
+
+// move is one smooth change of a coordinate by size, from start over span
+// seconds. skew in (−1, 1) moves the fastest instant: > 0 earlier.
+type move struct {
+	start, span, size, skew float64
+}
+
+func (m move) at(t float64) float64 {
+	x := (t - m.start) / m.span
+	if x <= 0 {
+		return 0
+	}
+	if x >= 1 {
+		return m.size
+	}
+	return m.size * step7(x+m.skew*x*(1-x))
+}
+
+// blow is what an impact takes from a coordinate: the rate falls by loss over
+// rise seconds from time (at once when rise is 0), and is regained smoothly over
+// the following hold seconds.
+type blow struct {
+	time, loss, rise, hold float64
+}
+
+func (b blow) at(t float64) float64 {
+	d := t - b.time
+	if d <= 0 {
+		return 0
+	}
+	fall := d - b.rise/2
+	if d < b.rise {
+		fall = d * d / (2 * b.rise)
+	}
+	return -b.loss * (fall - b.hold*step7Integral(d/b.hold))
+}
+
+// end is the lasting displacement that the blow leaves.
+func (b blow) end() float64 { return -b.loss * (b.hold - b.rise) / 2 }
+
+// wave is a lasting small sway: what keeps a living body from standing still.
+type wave struct{ size, rate, phase float64 }
+
+func (w wave) at(t float64) float64 { return w.size * math.Sin(w.rate*t+w.phase) }
+
+// course is one joint coordinate over time: a start value, moves, blows and waves.
+type course struct {
+	base  float64
+	goal  float64 // value after all moves and blows so far, waves apart
+	moves []move
+	blows []blow
+	waves []wave
+}
+
+func (c *course) set(v float64) { c.base, c.goal = v, v }
+
+// to moves the coordinate smoothly to v between t0 and t1.
+func (c *course) to(t0, t1, v, skew float64) {
+	c.moves = append(c.moves, move{t0, t1 - t0, v - c.goal, skew})
+	c.goal = v
+}
+
+// bump lifts the coordinate by size and lets it return, between t0 and t1.
+func (c *course) bump(t0, t1, size float64) {
+	mid := (t0 + t1) / 2
+	c.moves = append(c.moves, move{t0, mid - t0, size, 0}, move{mid, t1 - mid, -size, 0})
+}
+
+func (c *course) strike(b blow) {
+	c.blows = append(c.blows, b)
+	c.goal += b.end()
+}
+
+func (c *course) at(t float64) float64 {
+	v := c.base
+	for i := range c.moves {
+		v += c.moves[i].at(t)
+	}
+	for i := range c.blows {
+		v += c.blows[i].at(t)
+	}
+	for i := range c.waves {
+		v += c.waves[i].at(t)
+	}
+	return v
+}
+
+// rateBefore is the coordinate's rate just before t, by a one-sided difference.
+func (c *course) rateBefore(t float64) float64 {
+	const h = 1e-4
+	return (3*c.at(t) - 4*c.at(t-h) + c.at(t-2*h)) / (2 * h)
+}
+
+// within eases a length d into (−∞, high): itself up to low, then bending
+// toward high without a break in four derivatives: low + w·x/(1+x⁴)^¼ with w = high − low.
+func within(d, low, high float64) float64 {
+	if d <= low {
+		return d
+	}
+	w := high - low
+	x := (d - low) / w
+	return low + w*x/math.Pow(1+x*x*x*x, 0.25)
+}

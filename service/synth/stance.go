@@ -1,0 +1,93 @@
+package synth
+
+import "math"
+
+const deg = math.Pi / 180
+
+// stand gives every coordinate its value in the waiting position at (x, z), and
+// the small sways of a living body.
+func (m *Motion) stand(d draw, x, z, head float64, serve bool, twoHands bool) {
+	b := m.Build
+	m.wrist = [3]float64{d.about(-0.025, 0.008), -d.in(0.02, 0.045), d.about(0, 0.01)}
+	m.other = [3]float64{d.about(-0.02, 0.008), d.in(0.02, 0.04), d.about(0, 0.008)}
+	var q [numJoints]float64
+	q[pelvisX], q[pelvisZ], q[heading] = x, z, head
+	for j, v := range readyValues(b, d, twoHands) {
+		q[j] = v
+	}
+	if serve {
+		for j, v := range serverValues(b, d) {
+			q[j] = v
+		}
+	}
+	wide := d.in(0.14, 0.2) * b.Stature
+	m.placeFeet(&q, d, wide, serve)
+	for j := range q {
+		m.joints[j].set(q[j])
+	}
+	m.sway(d)
+}
+
+func (m *Motion) placeFeet(q *[numJoints]float64, d draw, wide float64, serve bool) {
+	turn := q[heading] + math.Pi/2 // left to right foot
+	splay := 12 * deg
+	yaw := q[heading]
+	if serve {
+		turn, yaw, splay = q[heading]+math.Pi-d.in(-15, 25)*deg, q[heading]+d.in(50, 75)*deg, 18*deg
+	}
+	v := level(turn).Scale(wide)
+	q[leftFootX], q[leftFootZ] = q[pelvisX]-v.X, q[pelvisZ]-v.Z
+	q[rightFootX], q[rightFootZ] = q[pelvisX]+v.X, q[pelvisZ]+v.Z
+	q[leftFootYaw], q[rightFootYaw] = yaw-splay, yaw+splay
+}
+
+// readyValues is the waiting position of a groundstroke: racket in front, free hand on it.
+func readyValues(b Build, d draw, twoHands bool) map[joint]float64 {
+	at := d.in(0.34, 0.4)
+	if twoHands {
+		at = 0.19
+	}
+	return map[joint]float64{
+		pelvisDrop: d.in(0.035, 0.075) * b.Stature,
+		hipYaw:     d.about(0, 4) * deg, shoulderYaw: d.about(0, 4) * deg,
+		leanForward: d.in(8, 22) * deg, leanSide: d.about(0, 2) * deg,
+		hipTilt: d.about(0, 1.5) * deg, shoulderTilt: d.about(0, 2) * deg,
+		headYaw: d.about(0, 5) * deg, headPitch: d.about(-4, 5) * deg,
+		armAz: d.about(-22, 6) * deg, armEl: d.about(-46, 6) * deg, armReach: d.in(0.62, 0.74) * b.arm(),
+		racketAz: d.about(-18, 10) * deg, racketEl: d.in(15, 50) * deg, racketRoll: d.about(0, 12) * deg,
+		poleForward: -0.35, poleUp: -0.85, poleRight: d.in(0.35, 0.7),
+		offAz: d.about(15, 6) * deg, offEl: d.about(-40, 6) * deg, offReach: d.in(0.6, 0.75) * b.arm(),
+		hold: 1, holdAt: at,
+		offPoleForward: -0.35, offPoleUp: -0.85, offPoleLeft: d.in(0.35, 0.7),
+	}
+}
+
+// serverValues is the waiting position of a server: sideways, racket and ball hand together in front.
+func serverValues(b Build, d draw) map[joint]float64 {
+	return map[joint]float64{
+		pelvisDrop: d.in(0.01, 0.03) * b.Stature,
+		hipYaw:     d.in(55, 80) * deg, shoulderYaw: d.in(60, 85) * deg,
+		leanForward: d.about(2, 3) * deg, leanSide: d.in(2, 9) * deg,
+		headYaw: d.in(5, 30) * deg, headPitch: d.about(-5, 4) * deg,
+		plane: upright, armAz: d.about(-48, 5) * deg, armEl: d.about(-38, 5) * deg,
+		racketAz: d.about(60, 10) * deg, racketEl: d.about(10, 8) * deg, racketRoll: d.about(0, 10) * deg,
+		armReach: d.in(0.72, 0.82) * b.arm(),
+		offAz:    d.about(0, 6) * deg, offEl: d.about(-48, 5) * deg, offReach: d.in(0.62, 0.75) * b.arm(),
+		hold: 0, poleForward: -0.2, poleUp: -0.9, poleRight: 0.5,
+	}
+}
+
+// upright is the tilt of the plane in which serves and overheads swing: 70°, so that
+// the racket meets the ball 20° outside the vertical through the shoulder.
+const upright = 70 * deg
+
+// sway adds slow, small wandering to trunk and arms: breathing and balance, sizes
+// in radians and metres (no source; a few millimetres at the hand).
+func (m *Motion) sway(d draw) {
+	for _, j := range []joint{pelvisX, pelvisZ} {
+		m.joints[j].waves = []wave{{d.in(0.001, 0.005), d.in(1, 4), d.in(0, 6.28)}}
+	}
+	for _, j := range []joint{hipYaw, shoulderYaw, leanSide, leanForward, shoulderTilt, headYaw, headPitch, armAz, armEl, racketAz, racketEl, offAz, offEl} {
+		m.joints[j].waves = []wave{{d.in(0.001, 0.008), d.in(1.5, 6), d.in(0, 6.28)}, {d.in(0.0003, 0.0015), d.in(12, 28), d.in(0, 6.28)}}
+	}
+}

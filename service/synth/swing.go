@@ -1,0 +1,188 @@
+package synth
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+)
+
+// stroker is a drawn stroke that can be appended to a motion.
+type stroker interface {
+	apply(m *Motion, d draw, tc float64) (start, end float64)
+	tempo() *float64   // the pace to be solved
+	wanted() float64   // tip speed at contact, m/s
+	dwell() float64    // s over which the impact takes its share
+	ready() [2]float64 // s after contact, at pace 1, between which the body recovers
+	release(tc float64) float64
+}
+
+func (v *drive) tempo() *float64         { return &v.pace }
+func (v *drive) wanted() float64         { return v.speed }
+func (v *drive) dwell() float64          { return v.lossTime }
+func (v *drive) ready() [2]float64       { return [2]float64{v.pace * v.recover[0], v.pace * v.recover[1]} }
+func (v *drive) release(float64) float64 { return math.NaN() }
+func (v *throw) tempo() *float64         { return &v.pace }
+func (v *throw) wanted() float64         { return v.speed }
+func (v *throw) dwell() float64          { return v.strike.rise }
+func (v *throw) ready() [2]float64       { return [2]float64{v.pace * v.recover[0], v.pace * v.recover[1]} }
+func (v *throw) release(tc float64) float64 {
+	if v.stroke == body.Serve {
+		return tc - v.toss
+	}
+	return math.NaN()
+}
+
+func newStroke(s Spec, d draw) stroker {
+	if s.Stroke.OverheadMotion() {
+		v := newThrow(s, d)
+		return &v
+	}
+	v := newDrive(s, d)
+	return &v
+}
+
+// NewSwing makes one stroke with its wait before and its recovery after.
+func NewSwing(s Spec) *Motion {
+	s = s.filled()
+	d := newDraw(s.Seed, streamMotion)
+	place := geom.Vec3{X: d.in(-1.2, 1.2), Z: d.in(-2.5, 2.5)}
+	if s.Stroke == body.Serve {
+		place = geom.Vec3{X: -d.in(0.25, 0.6), Z: d.in(0.3, 2)}
+	}
+	if s.Stroke.Volley() || s.Stroke == body.Overhead {
+		place.X = d.in(6.5, 9.5)
+	}
+	head := d.about(0, 6) * deg
+	build := newBuild(s.Stature, s.Racket, newDraw(s.Seed, streamBody+100))
+	poseSeed, strokeSeed := d.Uint64(), d.Uint64()
+
+	fresh := func() *Motion {
+		m := &Motion{Build: build, LeftHanded: s.Hand == body.LeftHanded}
+		m.stand(newDraw(poseSeed, streamMotion), place.X, place.Z, head, s.Stroke == body.Serve, s.Stroke == body.TwoHandedBackhand)
+		return m
+	}
+	const tc = 0
+	k := newStroke(s, newDraw(strokeSeed, streamMotion))
+	solve(k, fresh, strokeSeed, tc)
+	m := fresh()
+	var rest [numJoints]float64
+	for j := range rest {
+		rest[j] = m.joints[j].goal
+	}
+	m.perform(k, s, strokeSeed, tc, !s.Shadow)
+	r := k.ready()
+	m.recoverTo(&rest, tc+r[0], tc+r[1], newDraw(strokeSeed, streamMotion+50))
+	m.regroup(tc+r[0], tc+r[1], newDraw(strokeSeed, streamMotion+60))
+	lead := newDraw(strokeSeed, streamMotion+70).in(0.3, 1.0)
+	m.Start, m.End = m.Struck[0].Start-lead, tc+r[1]+0.5
+	return m
+}
+
+// solve finds the pace at which the tip has the wanted speed at contact: secant on
+// log pace, the speed falling nearly as 1/pace.
+func solve(k stroker, fresh func() *Motion, seed uint64, tc float64) {
+	p := k.tempo()
+	for range 12 {
+		m := fresh()
+		k.apply(m, newDraw(seed, streamMotion+20), tc)
+		got := velocity(m, tc, -1, body.RacketTip).Norm()
+		if math.Abs(got/k.wanted()-1) < 1e-3 {
+			return
+		}
+		*p = max(0.55, min(2.2, *p*got/k.wanted()))
+	}
+}
+
+// perform appends the stroke and its ball.
+func (m *Motion) perform(k stroker, s Spec, seed uint64, tc float64, ball bool) {
+	head := m.joints[heading].goal
+	if v, ok := k.(*throw); ok && v.stroke == body.Serve {
+		m.matchToss(v, seed, tc)
+	}
+	a, b := k.apply(m, newDraw(seed, streamMotion+20), tc)
+	m.Struck = append(m.Struck, Struck{Stroke: s.Stroke, Start: a, End: b, Contact: tc, Release: k.release(tc), Heading: head})
+	st := &m.Struck[len(m.Struck)-1]
+	d := newDraw(seed, streamMotion+30)
+	switch {
+	case !ball:
+	case s.Stroke == body.Serve:
+		m.served(st, k.(*throw), d)
+	default:
+		m.meet(st, d, k.dwell())
+	}
+}
+
+// matchToss sets the tossing arm's span so that the hand rises at release as
+// fast as the ball must to be met at contact.
+func (m *Motion) matchToss(v *throw, seed uint64, tc float64) {
+	for range 6 {
+		t := m.clone()
+		v.apply(t, newDraw(seed, streamMotion+20), tc)
+		center, _, _ := t.head0(tc)
+		need := v.lift(t, tc, center).Y
+		got := velocity(t, tc-v.toss, -1, body.LeftHand).Y
+		v.tossSpan = max(0.3, min(0.75, v.tossSpan*max(0.5, got)/need))
+	}
+}
+
+// lift is the velocity with which the ball must leave the hand to be at p at tc:
+// drag is left out of a toss (under 2 % of its speed).
+func (v *throw) lift(m *Motion, tc float64, p geom.Vec3) geom.Vec3 {
+	h := flight{from: -1e9, to: tc - v.toss, hand: body.LeftHand}
+	at := m.held(&h, tc-v.toss)
+	u := p.Sub(at).Scale(1 / v.toss)
+	u.Y += gravity * v.toss / 2
+	return u
+}
+
+func (m *Motion) clone() *Motion {
+	c := *m
+	for j := range c.joints {
+		c.joints[j].moves = append([]move(nil), m.joints[j].moves...)
+		c.joints[j].blows = append([]blow(nil), m.joints[j].blows...)
+	}
+	return &c
+}
+
+// served builds the ball's life around a serve: in the hand, tossed, struck.
+func (m *Motion) served(k *Struck, v *throw, d draw) {
+	center, vr, n := m.head0(k.Contact)
+	p := m.strings(center, n, vr, d)
+	held := flight{from: k.Start - 5, to: k.Release, hand: body.LeftHand, ease: 0.12}
+	for range 3 { // the slip moves the release point a little
+		up := v.lift2(m, &held, p, k.Contact)
+		held.slip = up.Sub(velocity(m, k.Release, -1, body.LeftHand))
+	}
+	at := m.held(&held, k.Release)
+	u := p.Sub(at).Scale(1 / v.toss)
+	u.Y += gravity * v.toss / 2
+	toss := flight{from: k.Release, to: k.Contact}
+	n1 := int(v.toss/ballTick) + 2
+	for i := range n1 {
+		t := float64(i) * ballTick
+		toss.pos = append(toss.pos, at.Add(u.Scale(t)).Sub(upward.Scale(gravity*t*t/2)))
+		toss.vel = append(toss.vel, u.Sub(upward.Scale(gravity*t)))
+	}
+	k.In = u.Sub(upward.Scale(gravity * v.toss))
+	k.Out = struck(k.In, vr, n, d)
+	k.Ball = true
+	m.balls = append(m.balls, held, toss)
+	m.balls = append(m.balls, outgoing(k.Contact, p, k.In, k.Out, max(v.strike.rise, 0.002))...)
+}
+
+func (v *throw) lift2(m *Motion, h *flight, p geom.Vec3, tc float64) geom.Vec3 {
+	u := p.Sub(m.held(h, h.to)).Scale(1 / v.toss)
+	u.Y += gravity * v.toss / 2
+	return u
+}
+
+// regroup brings the feet back under the body.
+func (m *Motion) regroup(t0, t1 float64, d draw) {
+	x, z := m.joints[pelvisX].goal, m.joints[pelvisZ].goal
+	head := m.joints[heading].goal
+	v := level(head + math.Pi/2).Scale(d.in(0.14, 0.19) * m.Build.Stature)
+	mid := (t0 + t1) / 2
+	m.stepFoot(left, t0-0.1, mid, x-v.X, z-v.Z, head-12*deg, 0.06)
+	m.stepFoot(right, mid-0.05, t1, x+v.X, z+v.Z, head+12*deg, 0.06)
+}

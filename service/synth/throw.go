@@ -1,0 +1,233 @@
+package synth
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+)
+
+// throw is a stroke swung over the head: serve and overhead.
+type throw struct {
+	stroke      body.Stroke
+	pace, speed float64
+	toss        float64    // s from release to contact
+	tossSpan    float64    // s, the tossing arm's rise
+	prep        float64    // s before contact that the turn starts
+	hip, sh     hit        // trunk yaws
+	arm         hit        // azimuth in the swing plane
+	rise, reach hit        // elevation in that plane, share of arm length
+	lag, dip    hit        // racket
+	trophyHand  geom.Vec3  // from the shoulder, arm lengths: X, up, right
+	trophyAxis  geom.Vec3  // racket axis
+	downHand    geom.Vec3  // on the way back
+	dropTime    [2]float64 // s before contact at pace 1
+	knees       [2]float64 // hip drop: load, contact; m
+	kneeTime    [2]float64 // s before contact: deepest, straight
+	jump        float64    // m
+	pinpoint    bool
+	lean        [2]float64 // at contact
+	leanBack    float64
+	tilt        [2]float64 // shoulder tilt in the trophy, at contact
+	finish      float64
+	recover     [2]float64
+	strike      striking
+	roll        hit
+}
+
+func newThrow(s Spec, d draw) throw {
+	g, k := level01(s.Level), s.Knobs
+	v := throw{stroke: s.Stroke, pace: 1, speed: s.tipSpeed(d)}
+	v.toss, v.tossSpan, v.prep = d.in(0.62, 0.95), 0.5, d.in(0.9, 1.3)
+	v.hip = hit{d.in(72, 98) * deg, d.in(18, 40) * deg, -d.in(0.10, 0.13) - k.ContactTime, d.in(0.34, 0.44), 0}
+	v.sh = hit{(d.in(92, 112) + 8*g + k.Turn) * deg, d.in(15, 35) * deg, -d.in(0.075, 0.10) - k.ContactTime, d.in(0.30, 0.38), 0}
+	v.arm = hit{d.in(126, 142) * deg, d.in(76, 88) * deg, -d.in(0.02, 0.04), d.in(0.42, 0.5), d.in(0.1, 0.35)}
+	v.rise = hit{-d.in(15, 32) * deg, d.in(0, 10) * deg, -0.03, 0.34, 0}
+	v.reach = hit{d.in(0.46, 0.54), d.in(0.90, 0.945), d.in(-0.05, -0.03), d.in(0.26, 0.32), 0}
+	v.reach.hit -= k.ArmBend / (0.332 * s.Stature)
+	v.lag = hit{(d.in(95, 112) + 12*g + k.Lag) * deg, d.in(-2, 12) * deg, d.in(-0.02, 0.0), d.in(0.36, 0.44), d.in(0.25, 0.5)}
+	v.dip = hit{-d.in(5, 22) * deg, d.in(-4, 14) * deg, 0, d.in(0.24, 0.3), 0}
+	v.roll = hit{d.in(30, 70) * deg, d.about(0, 5) * deg, d.in(0, 0.01), d.in(0.2, 0.26), 0}
+	v.trophyHand = geom.Vec3{X: -d.in(0.25, 0.45), Y: d.in(0.15, 0.45), Z: d.in(0.2, 0.45)}
+	v.trophyAxis = geom.Vec3{X: d.in(-0.1, 0.4), Y: 0.9, Z: d.in(-0.3, 0.1)}.Unit()
+	v.downHand = geom.Vec3{X: -d.in(0.2, 0.5), Y: -d.in(0.45, 0.7), Z: d.in(0.1, 0.35)}
+	v.dropTime = [2]float64{d.in(0.38, 0.46), d.in(0.06, 0.085)}
+	v.legs(s, d, g)
+	v.lean = [2]float64{-d.in(10, 22) * deg, d.in(10, 20) * deg}
+	v.leanBack = -d.in(3, 12) * deg
+	v.tilt = [2]float64{-d.in(10, 24) * deg, d.in(22, 40) * deg}
+	v.finish, v.recover = d.in(0.36, 0.5), [2]float64{d.in(0.65, 0.8), d.in(1.3, 1.7)}
+	v.strike = striking{d.in(0.2, 0.3), d.in(0.03, 0.08), d.in(0, 0.005), d.in(0.1, 0.16)}
+	return v
+}
+
+func (v *throw) legs(s Spec, d draw, g float64) {
+	h := s.Stature
+	v.knees = [2]float64{(d.in(0.05, 0.075)+0.05*g)*h + s.Knobs.Legs, 0.012 * h}
+	v.kneeTime = [2]float64{d.in(0.28, 0.38), d.in(0.0, 0.05)}
+	v.jump = max(0, d.in(-0.02, 0.06)+0.09*g)
+	v.pinpoint = d.chance(0.5)
+	if v.stroke == body.Overhead {
+		v.knees[0] *= 0.7
+		v.jump *= 0.5
+	}
+}
+
+// aim returns azimuth and elevation in a plane tilted by upright of a direction
+// given as X, up, right of the heading; the azimuth is the one nearest to near.
+func aim(v geom.Vec3, near float64) (az, el float64) {
+	sb, cb := math.Sincos(upright)
+	e1 := v.Z*cb + v.Y*sb
+	e2 := v.Y*cb - v.Z*sb
+	az = math.Atan2(e1, v.X)
+	az += 2 * math.Pi * math.Round((near-az)/(2*math.Pi))
+	return az, math.Asin(max(-1, min(1, e2/v.Norm())))
+}
+
+func (v *throw) apply(m *Motion, d draw, tc float64) (start, end float64) {
+	first := tc - v.prep
+	if v.stroke == body.Serve {
+		first = tc - v.toss - 0.35
+		v.tossArm(m, tc-v.toss)
+	} else {
+		v.point(m, first, tc)
+	}
+	v.turn(m, first, tc)
+	v.takeBack(m, first, tc)
+	v.forward(m, tc)
+	v.drive(m, first, tc)
+	m.strike(tc, v.strike)
+	v.follow(m, tc)
+	return first - 0.8, tc + v.recover[1] + 0.1
+}
+
+// tossArm raises the left hand with the ball; released at tr.
+func (v *throw) tossArm(m *Motion, tr float64) {
+	arm := m.Build.arm()
+	t0 := tr - 0.62*v.tossSpan
+	m.joints[offEl].to(t0-0.35, t0+0.05, -62*deg, 0)
+	m.joints[offEl].to(t0, t0+v.tossSpan, 74*deg, 0)
+	m.joints[offReach].to(t0-0.3, t0+0.1, 0.9*arm, 0)
+	m.joints[offReach].to(t0, t0+v.tossSpan, 0.93*arm, 0)
+	m.joints[offAz].to(t0, t0+v.tossSpan, -12*deg, 0)
+}
+
+// point raises the left hand toward the falling ball of an overhead.
+func (v *throw) point(m *Motion, t, tc float64) {
+	arm := m.Build.arm()
+	m.joints[hold].to(t, t+0.25, 0, 0)
+	m.joints[offEl].to(t+0.1, t+0.55, 55*deg, 0)
+	m.joints[offReach].to(t+0.1, t+0.55, 0.88*arm, 0)
+}
+
+func (v *throw) turn(m *Motion, t, tc float64) {
+	turned := tc - 0.38*v.pace
+	m.joints[hipYaw].to(t, turned, v.hip.from, 0)
+	m.joints[shoulderYaw].to(t+0.05, turned+0.02, v.sh.from, 0)
+	m.joints[headYaw].to(t+0.1, turned, 15*deg, 0)
+	m.joints[headPitch].to(t+0.2, turned, 42*deg, 0)
+	m.joints[leanForward].to(t+0.2, turned, v.leanBack, 0)
+	m.joints[leanSide].to(t, turned, 4*deg, 0)
+	m.joints[shoulderTilt].to(t+0.2, turned, v.tilt[0], 0)
+}
+
+func (v *throw) takeBack(m *Motion, t, tc float64) {
+	p, arm := v.pace, m.Build.arm()
+	trophy := tc - p*v.dropTime[0]
+	m.joints[plane].to(t, t+0.4, upright, 0)
+	m.joints[poleForward].to(t, trophy, 0.2, 0)
+	m.joints[poleUp].to(t, trophy, -0.15, 0)
+	m.joints[poleRight].to(t, trophy, 1, 0)
+	down, turns := t, wholeTurns(m.joints[armAz].goal)
+	if v.stroke == body.Serve {
+		down = t + 0.45*(trophy-t)
+		az, el := aim(v.downHand, turns-100*deg)
+		m.joints[armAz].to(t, down+0.1, az, 0)
+		m.joints[armEl].to(t, down+0.1, el, 0)
+		m.joints[armReach].to(t, down+0.1, v.downHand.Norm()*arm, 0)
+	}
+	around := turns
+	if v.stroke == body.Serve { // the hand goes down and up behind, once around
+		around -= 2 * math.Pi
+	}
+	az, el := aim(v.trophyHand, around+130*deg)
+	m.joints[armAz].to(down-0.05, trophy+0.08, az, 0)
+	m.joints[armEl].to(down-0.05, trophy+0.08, el, 0)
+	m.joints[armReach].to(down-0.05, trophy+0.08, v.trophyHand.Norm()*arm, 0)
+	raz, rel := aim(v.trophyAxis, around+85*deg)
+	m.joints[racketAz].to(t+0.1, trophy, raz-az, 0)
+	m.joints[racketEl].to(t+0.1, trophy, rel, 0)
+	m.joints[racketRoll].to(t+0.1, trophy, v.roll.from, 0)
+}
+
+func (v *throw) forward(m *Motion, tc float64) {
+	p, arm := v.pace, m.Build.arm()
+	t0, t1 := tc-p*v.dropTime[0], tc-p*v.dropTime[1]
+	turns := wholeTurns(m.joints[armAz].goal - v.arm.from)
+	up := v.arm
+	up.from, up.hit = up.from+turns, up.hit+turns
+	m.joints[armAz].to(t0, t1-0.05*p, up.from, 0)
+	m.joints[armEl].to(t0, t1, v.rise.from, 0)
+	m.joints[armReach].to(t0, t1, v.reach.from*arm, 0)
+	m.joints[racketAz].to(t0, t1+0.015*p, v.lag.from, 0)
+	m.joints[racketEl].to(t0, t1+0.015*p, v.dip.from, 0)
+	m.joints[hipYaw].pass(tc, p, v.hip)
+	m.joints[shoulderYaw].pass(tc, p, v.sh)
+	m.joints[armAz].pass(tc, p, up)
+	m.joints[armEl].pass(tc, p, v.rise)
+	m.joints[armReach].pass(tc, p, v.reach.times(arm))
+	m.joints[racketAz].pass(tc, p, v.lag)
+	m.joints[racketEl].pass(tc, p, v.dip)
+	m.joints[racketRoll].pass(tc, p, v.roll)
+	m.joints[leanSide].to(tc-p*0.32, tc, v.lean[0], 0)
+	m.joints[leanForward].to(tc-p*0.30, tc+0.06, v.lean[1], 0)
+	m.joints[shoulderTilt].to(tc-p*0.30, tc+0.02, v.tilt[1], 0)
+	m.joints[offEl].to(tc-p*0.36, tc-0.02, -25*deg, 0)
+	m.joints[offReach].to(tc-p*0.36, tc, 0.5*arm, 0)
+}
+
+// drive bends and stretches the legs, and carries the body into the court.
+func (v *throw) drive(m *Motion, t, tc float64) {
+	along := level(m.joints[heading].goal)
+	x0, z0 := m.joints[pelvisX].goal, m.joints[pelvisZ].goal
+	go1 := func(t0, t1, f float64) {
+		m.joints[pelvisX].to(t0, t1, x0+f*along.X, 0)
+		m.joints[pelvisZ].to(t0, t1, z0+f*along.Z, 0)
+	}
+	go1(t, tc-0.35, 0.10)
+	go1(tc-0.35, tc+0.1, 0.32)
+	deepest := tc - v.pace*v.kneeTime[0]
+	m.joints[pelvisDrop].to(t+0.1, deepest, v.knees[0], 0)
+	m.joints[pelvisDrop].to(deepest, tc-v.kneeTime[1]+0.03, v.knees[1]-v.jump, 0)
+	if v.pinpoint {
+		b := m.Build.Stature
+		m.stepFoot(right, tc-v.toss*0.9, deepest-0.12, m.joints[leftFootX].goal-0.10*b*along.X, m.joints[leftFootZ].goal-0.10*b*along.Z+0.05, m.joints[rightFootYaw].goal, 0.04)
+	}
+	if v.jump > 0 {
+		for _, j := range []joint{leftFootLift, rightFootLift} {
+			m.joints[j].to(tc-0.13, tc+0.02, v.jump*1.3, 0)
+			m.joints[j].to(tc+0.02, tc+0.24, 0, 0)
+		}
+	}
+	lx, lz := m.joints[leftFootX].goal+0.3*along.X, m.joints[leftFootZ].goal+0.3*along.Z
+	m.stepFoot(left, tc-0.06, tc+0.26, lx, lz, m.joints[heading].goal+25*deg, 0.03)
+	m.stepFoot(right, tc+0.05, tc+0.55, lx+0.35*along.X, lz+0.35*along.Z+0.3, m.joints[heading].goal, 0.12)
+	go1(tc+0.1, tc+0.6, 0.62)
+	m.joints[pelvisDrop].to(tc+0.05, tc+0.4, 0.05*m.Build.Stature, 0)
+}
+
+func (v *throw) follow(m *Motion, tc float64) {
+	p, arm := v.pace, m.Build.arm()
+	t0, t1 := tc+0.01*p, tc+p*(v.finish+0.05)
+	turns := wholeTurns(m.joints[armAz].goal)
+	m.joints[armAz].to(t0, t1, turns-45*deg, 0)
+	m.joints[armEl].to(t0, t1, 10*deg, 0)
+	m.joints[armReach].to(t0, t1, 0.72*arm, 0)
+	m.joints[racketAz].to(t0, t1, -55*deg, 0)
+	m.joints[racketEl].to(t0, t1, 15*deg, 0)
+	m.joints[headPitch].to(tc+0.05, tc+0.4, -5*deg, 0)
+	m.joints[headYaw].to(tc+0.05, tc+0.4, 0, 0)
+}
+
+// wholeTurns is the multiple of 2π nearest to an azimuth.
+func wholeTurns(az float64) float64 { return 2 * math.Pi * math.Round(az/(2*math.Pi)) }
