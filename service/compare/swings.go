@@ -1,9 +1,168 @@
 package compare
 
-import "example.com/courtkin/service/measure"
+import (
+	"errors"
+	"math"
+	"sort"
+
+	"example.com/courtkin/service/measure"
+)
 
 // Swings compares two analysed swings; traces may be left out, which leaves
-// the curves out. It fails on unfit options and on an absent sheet.
+// the curves out. It fails on unfit options and on an absent sheet, and
+// changes neither sheet.
 func Swings(reference, candidate *measure.Sheet, opt Options) (Result, error) {
-	return Result{}, opt.Validate()
+	if err := opt.Validate(); err != nil {
+		return Result{}, err
+	}
+	if reference == nil || candidate == nil {
+		return Result{}, errors.New("a comparison needs two swings")
+	}
+	c := newContest(reference, candidate, opt)
+	unlike := conditions(c)
+	figures := c.figures(unlike)
+	a, swapped := align(reference, candidate)
+	gaps, warnings := c.gaps(a, unlike)
+
+	result := Result{Warnings: warningsOf(unlike, swapped, warnings), Alignment: a.pairs()}
+	verdicts := judge(append(claimsOf(figures), curveClaims(gaps)...), opt.FalseDiscovery)
+	result.Differences = c.differences(figures, verdicts[:len(figures)], len(verdicts))
+	result.Curves = curveDifferences(gaps, verdicts[len(figures):])
+	result.Summary = c.summary(result, opt.FalseDiscovery)
+	return result, nil
+}
+
+func warningsOf(unlike []condition, swapped bool, more []measure.Warning) []measure.Warning {
+	var out []measure.Warning
+	for _, u := range unlike {
+		out = append(out, u.warning)
+	}
+	if swapped {
+		out = append(out, warn("event_order_differs", "Some events come in another order: the alignment passes over them."))
+	}
+	return append(out, more...)
+}
+
+// pair is one figure of both sides on its way to a verdict.
+type pair struct {
+	name   string
+	trait  trait
+	effect effect
+	claim  claim
+}
+
+func (c *contest) figures(unlike []condition) []pair {
+	var out []pair
+	for _, name := range c.names() {
+		ref, cand := c.values(name)
+		t := lookup(name, c.unit(name))
+		e := on(unlike, name, ref)
+		d, sd, ok := c.difference(name)
+		cl := claim{d: absent, sd: absent, margin: Margin(name, c.unit(name), ref), allowance: e.allowance, tests: 1, blind: e.blind, z: absent}
+		if ok {
+			cl.d, cl.sd = d, sd*e.inflate
+		} else if c.sameUnit(name) {
+			cl.d = cand - ref
+		}
+		out = append(out, pair{name, t, e, cl})
+	}
+	return out
+}
+
+func (c *contest) unit(name string) string {
+	if f, ok := c.refFigures[name]; ok && f.Unit != "" {
+		return f.Unit
+	}
+	return c.candFigures[name].Unit
+}
+
+func (c *contest) sameUnit(name string) bool {
+	return c.refFigures[name].Unit == c.candFigures[name].Unit
+}
+
+func claimsOf(pairs []pair) []claim {
+	out := make([]claim, len(pairs))
+	for i, p := range pairs {
+		out[i] = p.claim
+	}
+	return out
+}
+
+// differences turns pairs and verdicts into what the result tells.
+func (c *contest) differences(pairs []pair, verdicts []Verdict, comparisons int) []Difference {
+	out := make([]Difference, len(pairs))
+	for i, p := range pairs {
+		ref, cand := c.values(p.name)
+		d := Difference{Measure: p.name, Phase: p.trait.kind, Reference: ref, Candidate: cand,
+			Difference: p.claim.d, SD: p.claim.sd, Unit: c.unit(p.name), Verdict: verdicts[i]}
+		d.Weight = weightOf(d.Verdict, Matters(p.name, c.ref.Stroke), math.Abs(d.Difference)/p.claim.margin)
+		d.Reason = c.reason(d, p, comparisons)
+		d.Text = c.sentence(d, p.trait)
+		out[i] = d
+	}
+	sortHeaviest(out)
+	return out
+}
+
+func (c *contest) reason(d Difference, p pair, comparisons int) string {
+	if d.Verdict != CannotTell {
+		return p.effect.reason
+	}
+	if !p.claim.blind && !p.claim.testable() {
+		return missing(c.refFigures[p.name], c.candFigures[p.name])
+	}
+	return why(p.claim, p.effect, d.Unit, comparisons)
+}
+
+// curveGap is one curve of both sides on its way to a verdict.
+type curveGap struct {
+	gap
+	effect effect
+}
+
+// gaps subtracts every curve that both traces hold, by name.
+func (c *contest) gaps(a alignment, unlike []condition) ([]curveGap, []measure.Warning) {
+	r, k := newCurves(c.ref, scale{factor: 1}), newCurves(c.cand, c.scale)
+	if r == nil || k == nil {
+		return nil, []measure.Warning{warn("no_trace", "A trace is missing or unfit: curves are not compared.")}
+	}
+	var out []curveGap
+	for _, name := range r.names() {
+		if _, ok := k.series[name]; !ok {
+			continue
+		}
+		e := on(unlike, name, 0)
+		if g, ok := subtract(r, k, name, a, e); ok {
+			out = append(out, curveGap{g, e})
+		}
+	}
+	return out, elastic(c.ref, c.cand, r, k)
+}
+
+func (c *curves) names() []string {
+	var out []string
+	for name := range c.series {
+		out = append(out, name)
+	}
+	sort.Strings(out)
+	return out
+}
+
+func curveClaims(gaps []curveGap) []claim {
+	out := make([]claim, len(gaps))
+	for i, g := range gaps {
+		out[i] = g.claim(g.effect)
+	}
+	return out
+}
+
+func curveDifferences(gaps []curveGap, verdicts []Verdict) []CurveDifference {
+	out := make([]CurveDifference, len(gaps))
+	rank := make(map[string]float64, len(gaps))
+	for i, g := range gaps {
+		out[i] = CurveDifference{g.name, g.rms, g.largest, g.largestAt, g.unit, verdicts[i]}
+		rank[g.name] = weightOf(verdicts[i], 1, g.rms/curveMargin(g.unit, g.level))
+	}
+	sort.SliceStable(out, func(i, j int) bool { return rank[out[i].Series] > rank[out[j].Series] })
+	return out
 }

@@ -1,0 +1,161 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"example.com/courtkin/service/measure"
+	"example.com/courtkin/service/phase"
+	"example.com/courtkin/service/signal"
+)
+
+// knot is a common event, seconds from contact on both sides, with the
+// standard deviation of the pair.
+type knot struct{ ref, cand, sd float64 }
+
+// course of time: knots rising on both sides; the map is linear between them
+// and keeps its pace beyond the outermost.
+type alignment struct{ knots []knot }
+
+// minGap keeps knots apart, s: closer ones would make the map's slope a matter
+// of noise. Half a frame at 120 Hz.
+const minGap = 0.004
+
+// align finds the common events of both swings. swapped tells that some stood
+// in another order and were passed over. Without a contact on both sides only
+// the traces' own zero is common.
+func align(ref, cand *measure.Sheet) (a alignment, swapped bool) {
+	r0, okR := ref.Event(phase.Contact)
+	c0, okC := cand.Event(phase.Contact)
+	a.knots = []knot{{sd: finiteOr(math.Hypot(r0.SD, c0.SD), 0)}}
+	if !okR || !okC {
+		return a, false
+	}
+	var others []knot
+	for kind := phase.EventUnknown + 1; kind < phase.NumEvents; kind++ {
+		r, okR := ref.Event(kind)
+		c, okC := cand.Event(kind)
+		k := knot{r.Time - r0.Time, c.Time - c0.Time, finiteOr(math.Hypot(r.SD, c.SD), 0)}
+		if kind != phase.Contact && okR && okC && !math.IsNaN(k.ref+k.cand) && !math.IsInf(k.ref+k.cand, 0) {
+			others = append(others, k)
+		}
+	}
+	sort.Slice(others, func(i, j int) bool { return others[i].ref < others[j].ref })
+	return a.spread(others)
+}
+
+func finiteOr(x, otherwise float64) float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return otherwise
+	}
+	return x
+}
+
+// spread adds knots outward from contact, each beyond the last on both sides.
+func (a alignment) spread(others []knot) (alignment, bool) {
+	before, after := a.knots, a.knots
+	swapped := false
+	first := sort.Search(len(others), func(i int) bool { return others[i].ref >= 0 })
+	for i := first - 1; i >= 0; i-- {
+		if k, last := others[i], before[len(before)-1]; k.ref < last.ref-minGap && k.cand < last.cand-minGap {
+			before = append(before[:len(before):len(before)], k)
+		} else if k.cand > last.cand+minGap {
+			swapped = true
+		}
+	}
+	for _, k := range others[first:] {
+		if last := after[len(after)-1]; k.ref > last.ref+minGap && k.cand > last.cand+minGap {
+			after = append(after[:len(after):len(after)], k)
+		} else if k.cand < last.cand-minGap {
+			swapped = true
+		}
+	}
+	knots := make([]knot, 0, len(before)+len(after))
+	for i := len(before) - 1; i > 0; i-- {
+		knots = append(knots, before[i])
+	}
+	return alignment{append(knots, after...)}, swapped
+}
+
+// at returns the candidate's time for a reference time, with its error, s.
+func (a alignment) at(t float64) (cand, sd float64) {
+	n := len(a.knots)
+	i := sort.Search(n, func(i int) bool { return a.knots[i].ref >= t })
+	switch {
+	case i == 0:
+		return a.knots[0].cand + t - a.knots[0].ref, a.knots[0].sd
+	case i == n:
+		return a.knots[n-1].cand + t - a.knots[n-1].ref, a.knots[n-1].sd
+	}
+	p, q := a.knots[i-1], a.knots[i]
+	w := (t - p.ref) / (q.ref - p.ref)
+	return p.cand + w*(q.cand-p.cand), p.sd + w*(q.sd-p.sd)
+}
+
+// pairs returns the knots as the result tells them.
+func (a alignment) pairs() []TimePair {
+	out := make([]TimePair, len(a.knots))
+	for i, k := range a.knots {
+		out[i] = TimePair{k.ref, k.cand}
+	}
+	return out
+}
+
+// Elastic check: each phase is laid on a grid of elasticSteps and warped. The
+// linear map is in doubt where the elastic path strays from it by more than
+// elasticShare of the phase on average, and thereby takes off more than half of
+// a distance that is worth speaking of (elasticDistance, m). Our choice.
+const (
+	elasticSteps    = 40
+	elasticShare    = 0.15
+	elasticDistance = 0.05
+)
+
+var phaseNames = map[phase.Kind]string{phase.TakeBack: "take-back", phase.Drop: "drop", phase.ForwardSwing: "forward swing", phase.FollowThrough: "follow-through"}
+
+// elastic warns of phases in which elastic alignment of the grip's course
+// disagrees with the linear one.
+func elastic(ref, cand *measure.Sheet, r, c *curves) []measure.Warning {
+	var warnings []measure.Warning
+	for _, kind := range []phase.Kind{phase.TakeBack, phase.Drop, phase.ForwardSwing, phase.FollowThrough} {
+		a := r.course(ref, kind)
+		b := c.course(cand, kind)
+		if a == nil || b == nil {
+			continue
+		}
+		if stray := strays(a, b); stray > elasticShare {
+			warnings = append(warnings, measure.Warning{Code: "elastic_alignment_disagrees",
+				Text: fmt.Sprintf("In the %s the swings pass the same places at unlike times (%.0f %% of the phase): read its curves with care.", phaseNames[kind], 100*stray)})
+		}
+	}
+	return warnings
+}
+
+// strays returns the mean distance of the elastic path from the diagonal, as a
+// share of the phase; 0 where warping gains too little to matter.
+func strays(a, b [][3]float64) float64 {
+	n := len(a)
+	cost := func(i, j int) float64 {
+		return math.Sqrt(sq(a[i][0]-b[j][0]) + sq(a[i][1]-b[j][1]) + sq(a[i][2]-b[j][2]))
+	}
+	linear := 0.0
+	for i := range n {
+		linear += cost(i, i) / float64(n)
+	}
+	w := signal.Warp(n, n, 2, -1, cost)
+	if len(w.Path) == 0 || linear < elasticDistance {
+		return 0
+	}
+	stray, warped := 0.0, 0.0
+	for _, p := range w.Path {
+		stray += math.Abs(float64(p.I-p.J)) / float64(n)
+		warped += cost(p.I, p.J)
+	}
+	if warped/float64(len(w.Path)) > linear/2 {
+		return 0
+	}
+	return stray / float64(len(w.Path))
+}
+
+func sq(x float64) float64 { return x * x }

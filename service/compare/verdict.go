@@ -1,0 +1,96 @@
+package compare
+
+import (
+	"math"
+	"sort"
+
+	"example.com/courtkin/service/signal"
+)
+
+// claim is one comparison before its verdict.
+type claim struct {
+	d, sd     float64 // difference and its error, NaN when either side is missing
+	margin    float64 // the smallest difference that matters
+	allowance float64 // what unlike conditions may have caused
+	tests     int     // independent looks behind d: 1 for a figure, the samples of a curve's largest
+	blind     bool    // a condition forbids a verdict
+	z         float64 // for a curve: the largest |d|/sd over its samples, allowance taken off; else NaN
+}
+
+// p returns the two-sided p-value of no difference beyond the allowance, with
+// Bonferroni's bound over the claim's tests; NaN when there is nothing to test.
+//
+//	z = max(0, |d| − allowance)/σ,  p = min(1, tests·erfc(z/√2))
+func (c claim) p() float64 {
+	z := c.z
+	if math.IsNaN(z) {
+		z = math.Max(0, math.Abs(c.d)-c.allowance) / c.sd
+	}
+	return math.Min(1, float64(c.tests)*math.Erfc(z/math.Sqrt2))
+}
+
+// testable reports whether both sides gave a number with its error.
+func (c claim) testable() bool {
+	return !c.blind && !math.IsNaN(c.d) && c.sd > 0 && !math.IsInf(c.sd, 0)
+}
+
+// z90 is the 95 % point of the normal distribution: two one-sided tests at 5 %
+// are a two-sided interval of 90 %.
+const z90 = 1.644854
+
+// equivalent reports whether the 90 % interval of the difference lies within
+// ± margin (two one-sided tests; Schuirmann 1987, J Pharmacokinet Biopharm
+// 15:657) while the difference itself is inside the error of measurement.
+func (c claim) equivalent() bool {
+	return math.Abs(c.d) <= z95*c.sd && math.Abs(c.d)+z90*c.sd <= c.margin
+}
+
+// judge gives each claim its verdict. All claims are one family: those are
+// Different whose p-values pass Benjamini and Hochberg's rule at q, so that of
+// the differences named a share of at most q is expected to be false. The rule
+// holds for independent figures and for positively dependent ones (Benjamini &
+// Yekutieli 2001, Ann Stat 29:1165), as those of one swing nearly are.
+func judge(claims []claim, q float64) []Verdict {
+	var p []float64
+	var at []int
+	for i, c := range claims {
+		if c.testable() {
+			p, at = append(p, c.p()), append(at, i)
+		}
+	}
+	verdicts := make([]Verdict, len(claims))
+	for i := range verdicts {
+		verdicts[i] = CannotTell
+	}
+	for k, rejected := range signal.BenjaminiHochberg(p, q) {
+		switch {
+		case rejected:
+			verdicts[at[k]] = Different
+		case claims[at[k]].equivalent():
+			verdicts[at[k]] = Same
+		}
+	}
+	return verdicts
+}
+
+// weightOf places a difference between 0 and 1: what is different stands above
+// otherWeight, by importance and by its size e in margins, as 1 − 1/(1 + e); all
+// else stands below, by importance alone.
+func weightOf(v Verdict, matters, size float64) float64 {
+	if v != Different {
+		return otherWeight * matters
+	}
+	return otherWeight + (1-otherWeight)*matters*(1-1/(1+size))
+}
+
+const otherWeight = 0.2
+
+// sortHeaviest orders differences by weight, ties by name.
+func sortHeaviest(d []Difference) {
+	sort.SliceStable(d, func(i, j int) bool {
+		if d[i].Weight != d[j].Weight {
+			return d[i].Weight > d[j].Weight
+		}
+		return d[i].Measure < d[j].Measure
+	})
+}
