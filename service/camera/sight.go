@@ -1,0 +1,106 @@
+package camera
+
+import (
+	"math"
+	"slices"
+	"sort"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/signal"
+)
+
+// path is one image point of one camera through time.
+type path struct {
+	t    []float64 // seconds, rising
+	x, y []float64 // pixels
+}
+
+// paths takes the image points apart by name. Times are seconds on the camera's own clock.
+func paths(frames []body.Frame) *[body.NumPoints]path {
+	var out [body.NumPoints]path
+	for i := range frames {
+		f := &frames[i]
+		for k, p := range f.Image {
+			if p.Score > 0 && finite32(p.X, p.Y) {
+				s := &out[k]
+				s.t = append(s.t, float64(f.TimeUS)*1e-6)
+				s.x = append(s.x, float64(p.X))
+				s.y = append(s.y, float64(p.Y))
+			}
+		}
+	}
+	return &out
+}
+
+func finite32(v ...float32) bool {
+	for _, x := range v {
+		if math.IsNaN(float64(x)) || math.IsInf(float64(x), 0) {
+			return false
+		}
+	}
+	return true
+}
+
+// between returns the point at time t by interpolation: a cubic through the two
+// samples on each side, a line at a gap's edge. gain is the sum of the squared
+// weights: the variance of the value in units of a sample's. It is false where
+// the next samples are more than gap seconds apart.
+func (p *path) between(t, gap float64) (x, y, gain float64, ok bool) {
+	j := sort.SearchFloat64s(p.t, t) // t[j−1] < t ≤ t[j]
+	if j == 0 || j >= len(p.t) || p.t[j]-p.t[j-1] > gap {
+		return 0, 0, 0, false
+	}
+	lo, hi := j-1, j+1
+	if j >= 2 && j+1 < len(p.t) && p.t[j-1]-p.t[j-2] <= gap && p.t[j+1]-p.t[j] <= gap {
+		lo, hi = j-2, j+2
+	}
+	for i := lo; i < hi; i++ {
+		c := 1.0
+		for k := lo; k < hi; k++ {
+			if k != i {
+				c *= (t - p.t[k]) / (p.t[i] - p.t[k])
+			}
+		}
+		x += c * p.x[i]
+		y += c * p.y[i]
+		gain += c * c
+	}
+	return x, y, gain, true
+}
+
+// slopeSpan is the time, seconds, over which a motion's speed is taken: long
+// enough that pixel noise matters little, short against a swing.
+const slopeSpan = 0.09
+
+// slope returns the speed about time t, pixels a second, as the median over
+// pairs of samples half a span apart; zero where samples are lacking.
+func (p *path) slope(t float64) (vx, vy float64) {
+	lo, hi := sort.SearchFloat64s(p.t, t-slopeSpan/2), sort.SearchFloat64s(p.t, t+slopeSpan/2)
+	var bx, by [16]float64
+	half := (hi - lo) / 2
+	sx, sy := bx[:0], by[:0]
+	for i := lo; half > 0 && i+half < hi && len(sx) < len(bx); i++ {
+		dt := p.t[i+half] - p.t[i]
+		sx = append(sx, (p.x[i+half]-p.x[i])/dt)
+		sy = append(sy, (p.y[i+half]-p.y[i])/dt)
+	}
+	if len(sx) == 0 {
+		return 0, 0
+	}
+	slices.Sort(sx)
+	slices.Sort(sy)
+	return sx[len(sx)/2], sy[len(sy)/2]
+}
+
+// FrameInterval returns the median time between a camera's successive frames,
+// seconds, and the robust sd of one interval; NaN below two frames. Frames must
+// be those of one camera.
+func FrameInterval(frames []body.Frame) (interval, sd float64) {
+	var d []float64
+	for i := 1; i < len(frames); i++ {
+		if dt := float64(frames[i].TimeUS-frames[i-1].TimeUS) * 1e-6; dt > 0 {
+			d = append(d, dt)
+		}
+	}
+	return signal.Median(d), signal.MAD(d)
+}
