@@ -5,7 +5,7 @@ import (
 
 	bootstrap "github.com/envoyproxy/go-control-plane/envoy/config/bootstrap/v3"
 	_ "github.com/envoyproxy/go-control-plane/envoy/config/listener/v3"
-	_ "github.com/envoyproxy/go-control-plane/envoy/config/route/v3"
+	route "github.com/envoyproxy/go-control-plane/envoy/config/route/v3"
 	_ "github.com/envoyproxy/go-control-plane/envoy/extensions/filters/http/router/v3"
 	_ "github.com/envoyproxy/go-control-plane/envoy/extensions/filters/network/http_connection_manager/v3"
 	_ "github.com/envoyproxy/go-control-plane/envoy/extensions/transport_sockets/tls/v3"
@@ -66,5 +66,32 @@ func validate(t *testing.T, m proto.Message) {
 	}
 	if seen == 0 {
 		t.Error("no message was validated")
+	}
+}
+
+// TestEdgeKeepsOperatorsPagesInside: the first route for each answers 404.
+func TestEdgeKeepsOperatorsPagesInside(t *testing.T) {
+	json, err := yaml.YAMLToJSONStrict(read(t, "kustomize/components/envoy/routes.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var answer discovery.DiscoveryResponse
+	if err := protojson.Unmarshal(json, &answer); err != nil {
+		t.Fatal(err)
+	}
+	var config route.RouteConfiguration
+	if err := answer.GetResources()[0].UnmarshalTo(&config); err != nil {
+		t.Fatal(err)
+	}
+	for _, page := range []string{"/metrics", "/healthz", "/readyz"} {
+		for _, r := range config.GetVirtualHosts()[0].GetRoutes() {
+			if r.GetMatch().GetPath() != page && r.GetMatch().GetPrefix() == "" {
+				continue
+			}
+			if r.GetDirectResponse().GetStatus() != 404 {
+				t.Errorf("%s reaches the pods", page)
+			}
+			break
+		}
 	}
 }

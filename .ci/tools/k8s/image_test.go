@@ -2,6 +2,7 @@ package k8s
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"io"
 	"net"
@@ -32,16 +33,47 @@ func stage(t *testing.T) staged {
 	if flags == "" {
 		t.Fatal("the Dockerfile builds with other flags than this test")
 	}
-	build := exec.Command("go", "build", "-trimpath", "-buildvcs=false", "-ldflags=-s -w -buildid=", "-o", dir+"/courtkin", "./cmd/courtkin")
-	build.Dir = root
-	build.Env = append(os.Environ(), "CGO_ENABLED=0")
-	if out, err := build.CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, out)
-	}
+	compile(t, root, dir+"/courtkin")
 	if err := os.Chmod(dir, 0o755); err != nil {
 		t.Fatal(err)
 	}
 	return staged{dir}
+}
+
+// compile builds the program from a folder with the source.
+func compile(t *testing.T, from, to string) {
+	t.Helper()
+	build := exec.Command("go", "build", "-trimpath", "-buildvcs=false", "-ldflags=-s -w -buildid=", "-o", to, "./cmd/courtkin")
+	build.Dir = from
+	build.Env = append(os.Environ(), "CGO_ENABLED=0")
+	if out, err := build.CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+}
+
+// TestImageIsReproducible builds from what the Dockerfile copies, in a folder
+// of another name, and expects the same bytes.
+func TestImageIsReproducible(t *testing.T) {
+	here := stage(t).dir + "/courtkin"
+	copied := t.TempDir()
+	for _, path := range []string{"go.mod", "go.sum", "cmd", "gateway", "proto", "service"} {
+		if out, err := exec.Command("cp", "-r", filepath.Join(root, path), copied).CombinedOutput(); err != nil {
+			t.Fatalf("%v\n%s", err, out)
+		}
+	}
+	there := filepath.Join(t.TempDir(), "courtkin")
+	compile(t, copied, there)
+	a, err := os.ReadFile(here)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(there)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(a, b) {
+		t.Error("two builds of the same source differ")
+	}
 }
 
 // command runs a program of the image as the image's user, in the image's
