@@ -58,6 +58,7 @@ type Row struct {
 	Group       Group
 	Needs       Need
 	Events      []phase.EventKind // without which it is undefined; DropStart: or TurnComplete in its place
+	FromHands   bool              // without racket points the hands give it, with the error handsShare beside the draws'
 	Chain       bool              // read from TurnComplete (serve and overhead: Trophy) to contact
 	NeedsTarget bool              // depends on X: ROUGH at best when the target direction was assumed
 

@@ -56,6 +56,7 @@ const (
 	ReasonUndefined   = "undefined: "
 	ReasonTooWide     = "too_wide: "
 	ReasonNoError     = "no_error: too few possible courses to tell the error"
+	ReasonHands       = "from the hand's speed: the racket's points were not seen"
 	ReasonWide        = "wider than promised"
 	ReasonUnsureEvent = "the event is not certain"
 	ReasonTarget      = "the target direction was assumed"
@@ -98,6 +99,9 @@ func (r *Row) figure(mean float64, column []float64, count int, cond *Conditions
 	}
 	e := estimate(mean, column, cond.Policy)
 	e.sd = math.Hypot(e.sd*inflation[r.Group], floors[r.Group])
+	if r.fromHands(cond) {
+		e.sd = math.Hypot(e.sd, handsShare*e.value)
+	}
 	promised := r.promised(e.value)
 	if !(e.sd <= refusal[r.Group]*promised) {
 		return r.absent(r.tooWide(e.sd, cond))
@@ -186,12 +190,16 @@ func (r *Row) doubts(wide bool, share float64, cond *Conditions) string {
 			text += reason
 		}
 	}
+	add(r.fromHands(cond), ReasonHands)
 	add(wide, ReasonWide)
 	add(share < surelyDefined, ReasonUnsureEvent)
 	add(cond.TargetAssumed && r.NeedsTarget, ReasonTarget)
 	add(cond.ClockUnverified && r.timed(), ReasonClock)
 	return text
 }
+
+// fromHands reports whether the hands stand in for the racket's points.
+func (r *Row) fromHands(cond *Conditions) bool { return r.FromHands && cond.Have&NeedRacket == 0 }
 
 // timed reports whether the value changes with the clock's rate.
 func (r *Row) timed() bool { return r.Unit == "s" || r.Unit == "m/s" || r.Unit == "deg/s" }
@@ -225,11 +233,13 @@ func estimate(mean float64, column []float64, policy Policy) belief {
 }
 
 // studentCover is the 97.5 % point of Student's t with ν degrees of freedom, the
-// spread being itself known from the draws alone: z + (z³ + z)/4ν with z = 1.96,
-// good to 0.5 % for ν ≥ 15 (Abramowitz & Stegun 26.7.5, first term).
+// spread being itself known from the draws alone. With z = 1.96 it is
+// z + (z³ + z)/4ν + (5z⁵ + 16z³ + 3z)/96ν², good to 0.1 % for ν ≥ 15
+// (Abramowitz & Stegun 26.7.5, two terms).
 func studentCover(nu float64) float64 {
 	const z = 1.959964
-	return z + (z*z*z+z)/(4*nu)
+	const z3, z5 = z * z * z, z * z * z * z * z
+	return z + (z3+z)/(4*nu) + (5*z5+16*z3+3*z)/(96*nu*nu)
 }
 
 // GatherEvents turns an ensemble of event times into events, in order of time. An

@@ -39,6 +39,15 @@ func (r *Reader) arc(i int, a, b float64) float64 {
 	return (b - a) / 6 * (speed(a) + 4*speed((a+b)/2) + speed(b))
 }
 
+// tipSpeed is the tip's speed just before impact, m/s; without racket points, what
+// the hand's speed lets expect.
+func (r *Reader) tipSpeed() float64 {
+	if !r.k.HasTip() {
+		return tipPerHand * r.k.GripSpeed[r.b]
+	}
+	return r.k.TipSpeed[r.b]
+}
+
 // tipPeak is the largest tip speed up to contact.
 func (r *Reader) tipPeak() float64 {
 	_, v := r.k.Largest(r.k.TipSpeed, r.c.T[0], r.contact())

@@ -78,10 +78,10 @@ var tempoRows = []Row{
 var speedRows = []Row{
 	{
 		Name: "racket_speed.tip.contact", Title: "Tip speed at contact", Unit: "m/s", Strokes: everyStroke, Source: practice,
-		Definition: "Speed of the racket's tip just before impact.",
-		Group:      GroupSpeed, Needs: NeedRacket,
+		Definition: "Speed of the racket's tip just before impact. Without racket points: from the speed of the hand, rough.",
+		Group:      GroupSpeed, Needs: NeedGrip, FromHands: true,
 		PromisedSD: promisedSpeed * fastTip, PromisedShare: promisedSpeed, Views: sideView,
-		read: func(r *Reader) float64 { return r.k.TipSpeed[r.b] },
+		read: (*Reader).tipSpeed,
 	},
 	{
 		Name: "racket_speed.tip.peak", Title: "Largest tip speed", Unit: "m/s", Strokes: everyStroke, Source: practice,

@@ -311,15 +311,24 @@ func lag(u, v geom.Vec3) float64 {
 	return geom.Between(u, v).Radians() - math.Pi/2
 }
 
-// LagBetween returns the lag angle at t, from axis and velocity interpolated
-// between samples; NaN while the grip moves at 1 m/s or slower.
+// LagBetween returns the lag angle at t, from the axis (cubic) and the grip's velocity
+// (linear) between samples; NaN while the grip moves at 1 m/s or slower.
 func (k *Curves) LagBetween(t float64) float64 {
 	i, w := k.Bracket(t)
 	v := k.gripVel[i].Lerp(k.gripVel[i+1], w)
 	if !(v.Norm() > lagSpeed) {
 		return math.NaN()
 	}
-	return lag(k.c.Axis[i].Lerp(k.c.Axis[i+1], w), v)
+	return lag(k.axisAt(t), v)
+}
+
+// axisAt returns the racket's axis at t, of length near 1.
+func (k *Curves) axisAt(t float64) geom.Vec3 {
+	if len(k.c.AxisVel) == len(k.t) {
+		return k.hermite(k.c.Axis, k.c.AxisVel, t)
+	}
+	i, w := k.Bracket(t)
+	return k.c.Axis[i].Lerp(k.c.Axis[i+1], w)
 }
 
 // Flexion returns the bend, radians in [0, π], of the joint between a proximal and
