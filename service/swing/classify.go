@@ -27,6 +27,12 @@ type features struct {
 	tipHigh  float64 // m: highest racket tip over the grip 0.6–0.1 s before contact; NaN without a racket
 	toss     bool    // the ball was seen to leave the support hand
 	racket   bool    // slope is the racket head's
+
+	otherSpeed float64 // m/s: the other wrist's speed at contact, relative to the hips
+	above      float64 // m: hitting wrist over the other at its highest about contact
+	onHandle   float64 // m: hitting wrist from the handle, mean of the 0.1 s before contact; NaN without a racket
+	offHandle  float64 // m: the other wrist likewise
+	ballIn     float64 // m/s: ball speed before impact
 }
 
 // reader reads one course for one choice of hitting hand.
@@ -111,7 +117,7 @@ func (r *reader) mean(from, to float64, f func(k int) float64) float64 {
 func (r *reader) read() features {
 	hit := func(k int) geom.Vec3 { return r.wrist(r.hit, k) }
 	atContact := r.c.Break
-	v := r.hitVelocity(atContact)
+	v := r.velocity(r.hit, atContact)
 	flat := geom.Vec3{X: v.X, Z: v.Z}
 	flat = flat.Scale(1 / flat.Norm())
 	f := features{
@@ -124,11 +130,17 @@ func (r *reader) read() features {
 		speed: v.Norm(),
 		toss:  !math.IsNaN(r.c.Ball.Release),
 	}
+	f.ballIn = r.c.Ball.SpeedIn
+	f.onHandle, f.offHandle = r.fromHandle(r.hit), r.fromHandle(r.support)
 	f.together, f.lift, f.wait = math.NaN(), math.NaN(), math.NaN()
+	f.otherSpeed, f.above = 0.1, 0
 	if r.c.Has[r.support] {
 		f.together = r.most(-0.15, 0, r.apart)
 		f.lift = r.supportLift()
 		f.wait = r.sinceTogether()
+		f.speed = r.most(-0.1, 0, func(k int) float64 { return r.velocity(r.hit, k).Norm() })
+		f.otherSpeed = r.most(-0.1, 0, func(k int) float64 { return r.velocity(r.support, k).Norm() })
+		f.above = f.high - r.most(-0.1, 0.1, func(k int) float64 { return r.wrist(r.support, k).Y })
 	}
 	f.slope, f.racket = r.pathSlope()
 	f.tipHigh = r.tipOverGrip()
@@ -140,13 +152,28 @@ func (r *reader) apart(k int) float64 {
 	return r.c.Pos[r.hit][k].Sub(r.c.Pos[r.support][k]).Norm() / r.size
 }
 
-// hitVelocity returns the hitting wrist's velocity relative to the hips.
-func (r *reader) hitVelocity(k int) geom.Vec3 {
-	v := r.c.Vel[r.hit][k]
+// velocity returns a wrist's velocity relative to the hips, over the body's size.
+func (r *reader) velocity(p body.Point, k int) geom.Vec3 {
+	v := r.c.Vel[p][k]
 	if r.c.Has[body.LeftHip] && r.c.Has[body.RightHip] {
 		v = v.Sub(r.c.Vel[body.LeftHip][k].Add(r.c.Vel[body.RightHip][k]).Scale(0.5))
 	}
 	return v.Scale(1 / r.size)
+}
+
+// fromHandle returns the mean distance of a wrist from the handle, butt to
+// 0.25 m up the racket, over the 0.1 s before contact; NaN without a racket.
+func (r *reader) fromHandle(wrist body.Point) float64 {
+	c := r.c
+	if !c.HasRacket || !c.Has[wrist] || len(c.Axis) != len(c.T) || len(c.Grip) != len(c.T) {
+		return math.NaN()
+	}
+	const gripToButt, handle = 0.10, 0.25
+	return r.mean(-0.1, 0, func(k int) float64 {
+		d := c.Pos[wrist][k].Sub(c.Grip[k].Sub(c.Axis[k].Scale(gripToButt)))
+		along := min(max(d.Dot(c.Axis[k]), 0), handle)
+		return d.Sub(c.Axis[k].Scale(along)).Norm()
+	}) / r.size
 }
 
 // chestTurn returns the turn of the shoulder line about the vertical, degrees,

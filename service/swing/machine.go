@@ -1,12 +1,14 @@
 package swing
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
 	"fmt"
 	"hash"
 	"math"
+	"slices"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/measure"
@@ -61,6 +63,8 @@ type machine struct {
 	pending []Candidate
 	frames  []body.Frame
 	trace   *tracer
+
+	settle func(window []body.Frame, c Candidate) // stands in for the settled depth in tests; nil otherwise
 }
 
 // Push takes one frame. Times must rise for each camera; an error says what is
@@ -308,6 +312,10 @@ func (m *Machine) settleFirst(to Sink) {
 	c := m.pending[0]
 	m.pending = m.pending[:copy(m.pending, m.pending[1:])]
 	m.gather(&c)
+	if m.machine.settle != nil {
+		m.machine.settle(m.frames, c)
+		return
+	}
 	sheet, err := settle(m.frames, c, m.setup)
 	m.frames = m.frames[:0]
 	switch {
@@ -320,7 +328,7 @@ func (m *Machine) settleFirst(to Sink) {
 	m.trace.settled(&c, sheet, err)
 }
 
-// gather fills m.frames with the frames of a window: by camera, then by time.
+// gather fills m.frames with the frames of a window: by time, then by camera.
 // Other cameras' stretches are longer by otherClock at both ends.
 func (m *Machine) gather(c *Candidate) {
 	m.frames = m.frames[:0]
@@ -334,6 +342,7 @@ func (m *Machine) gather(c *Candidate) {
 			r.read(k, uint8(i), &m.frames[len(m.frames)-1])
 		}
 	}
+	slices.SortStableFunc(m.frames, func(a, b body.Frame) int { return cmp.Compare(a.TimeUS, b.TimeUS) })
 }
 
 // name returns the identity of the swing about an instant: a digest of the
