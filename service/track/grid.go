@@ -1,6 +1,10 @@
 package track
 
-import "sort"
+import (
+	"sort"
+
+	"example.com/courtkin/service/geom"
+)
 
 // grid is a rising list of instants at which motion is solved. The instant of
 // impact is one node, at brk; stencils never reach across it. Without a break
@@ -114,6 +118,22 @@ func slope(x []float64, t float64) (w [4]float64) {
 	return w
 }
 
+// curve returns the weights of the second derivative at t of the cubic
+// through four nodes.
+func curve(x []float64, t float64) (w [4]float64) {
+	for i := range 4 {
+		den, num := 1.0, 0.0
+		for j := range 4 {
+			if j != i {
+				den *= x[i] - x[j]
+				num += t - x[j]
+			}
+		}
+		w[i] = 2 * num / den
+	}
+	return w
+}
+
 // jerk returns the weights of the third derivative over four nodes (six times
 // the third divided difference).
 func jerk(x []float64) (w [4]float64) {
@@ -128,44 +148,52 @@ func jerk(x []float64) (w [4]float64) {
 	return w
 }
 
-// sampled lists the course's instants: the nodes with the impact node twice.
-func (g *grid) sampled() (t []float64, brk int) {
-	if g.brk < 0 {
-		return append([]float64(nil), g.t...), len(g.t) - 1
-	}
-	t = make([]float64, 0, len(g.t)+1)
-	t = append(t, g.t[:g.brk+1]...)
-	t = append(t, g.t[g.brk:]...)
-	return t, g.brk
+// sampling is the table that reads a course from the nodes of a grid: for
+// sample i, four nodes from first[i], with weights for place and velocity.
+//
+// The break of the grid is where an instant impact would have to be; contact,
+// when ball and strings first meet, is lead seconds before it. The samples
+// before impact end with the contact itself, read from the side before; the
+// samples after begin with the motion at the break, at the same instant.
+type sampling struct {
+	t          []float64
+	brk        int
+	first      []int
+	place, vel [][4]float64
 }
 
-// derivative is the table of velocity stencils for the samples of a grid: for
-// sample i, four nodes from first[i] with weights w[i]. The two samples at
-// impact take their own side.
-type derivative struct {
-	node  []int // the node of sample i
-	first []int
-	w     [][4]float64
+func (g *grid) sampling(lead float64) *sampling {
+	s := &sampling{}
+	contact := g.t[g.brk] - lead
+	put := func(label, at float64, lo, hi int) {
+		first := g.window(at, lo, hi)
+		x := g.t[first : first+4]
+		s.t = append(s.t, label)
+		s.first = append(s.first, first)
+		s.place = append(s.place, lagrange(x, at))
+		s.vel = append(s.vel, slope(x, at))
+	}
+	for _, t := range g.t[:g.brk] {
+		if t < contact-1e-4 {
+			put(t, t, 0, g.brk)
+		}
+	}
+	s.brk = len(s.t)
+	put(contact, contact, 0, g.brk)
+	last := len(g.t) - 1
+	put(contact, g.t[g.brk], g.brk, last)
+	for _, t := range g.t[g.brk+1:] {
+		put(t, t, g.brk, last)
+	}
+	return s
 }
 
-func (g *grid) derivative() *derivative {
-	t, brk := g.sampled()
-	d := &derivative{node: make([]int, len(t)), first: make([]int, len(t)), w: make([][4]float64, len(t))}
-	for i, at := range t {
-		lo, hi, node := 0, len(g.t)-1, i
-		if g.brk >= 0 {
-			if i <= brk {
-				hi = g.brk
-			} else {
-				lo, node = g.brk, i-1
-			}
-		}
-		first := max(lo, min(node-1, hi-3))
-		if node-1 > hi-3 {
-			first = hi - 3
-		}
-		d.node[i], d.first[i] = node, first
-		d.w[i] = slope(g.t[first:first+4], at)
+// read writes places and velocities at the samples from places at the nodes.
+func (s *sampling) read(nodes []geom.Vec3) (pos, vel []geom.Vec3) {
+	pos, vel = make([]geom.Vec3, len(s.t)), make([]geom.Vec3, len(s.t))
+	for i, k := range s.first {
+		pos[i] = combine(nodes[k:k+4], s.place[i])
+		vel[i] = combine(nodes[k:k+4], s.vel[i])
 	}
-	return d
+	return pos, vel
 }

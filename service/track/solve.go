@@ -46,11 +46,11 @@ type scene struct {
 	length float64 // racket, metres
 	throat float64 // butt → throat, metres
 
-	g      *grid
-	deriv  *derivative
-	paths  [body.NumPoints]*path
-	racket *rod
-	flight flight
+	g       *grid
+	samples *sampling
+	paths   [body.NumPoints]*path
+	racket  *rod
+	flight  flight
 
 	handRough, turnRough rough // the racket's, as fitted
 
@@ -107,8 +107,8 @@ const exactContact = 0.001
 // the levels of roughness are fitted anew.
 func (m *scene) settleAt(contact float64, fit bool) {
 	end := m.end()
-	m.g = newGrid(-0.02, clamp(contact, 0.1, end-0.05), end+0.02)
-	m.deriv = m.g.derivative()
+	m.g = newGrid(-0.02, clamp(contact, 0.1, end-0.05)+dwellLead, end+0.02)
+	m.samples = m.g.sampling(dwellLead)
 	if fit {
 		m.fitRoughness()
 	}
@@ -469,7 +469,7 @@ func (p *Posterior) Draw(k int) *Course {
 // course writes the motion at the samples: the mean, or a draw.
 func (m *scene) course(rng *rand.Rand) *Course {
 	c := &Course{Ball: m.flight.told(rng)}
-	c.T, c.Break = m.g.sampled()
+	c.T, c.Break = m.samples.t, m.samples.brk
 	n := len(m.g.t)
 	nodes, scratch := make([]geom.Vec3, n), make([]float64, rodDims*n)
 	for p := range body.NumPoints {
@@ -483,7 +483,7 @@ func (m *scene) course(rng *rand.Rand) *Course {
 			q.draw(rng, nodes, scratch)
 		}
 		c.Has[p] = true
-		c.Pos[p], c.Vel[p] = m.deriv.samples(nodes)
+		c.Pos[p], c.Vel[p] = m.samples.read(nodes)
 	}
 	if m.racket != nil {
 		m.writeRacket(c, rng, nodes, scratch)
@@ -500,8 +500,13 @@ func (m *scene) writeRacket(c *Course, rng *rand.Rand, grip []geom.Vec3, scratch
 		m.racket.draw(rng, grip, axis, scratch)
 	}
 	c.HasRacket = true
-	c.Grip, c.GripVel = m.deriv.samples(grip)
-	c.Axis, c.AxisVel = m.deriv.samples(axis)
+	c.Grip, c.GripVel = m.samples.read(grip)
+	c.Axis, c.AxisVel = m.samples.read(axis)
+	for i, u := range c.Axis {
+		u = u.Unit()
+		c.Axis[i] = u
+		c.AxisVel[i] = c.AxisVel[i].Sub(u.Scale(u.Dot(c.AxisVel[i])))
+	}
 	place := func(along float64) (pos, vel []geom.Vec3) {
 		pos, vel = make([]geom.Vec3, len(c.T)), make([]geom.Vec3, len(c.T))
 		for i := range c.T {
@@ -515,14 +520,4 @@ func (m *scene) writeRacket(c *Course, rng *rand.Rand, grip []geom.Vec3, scratch
 		c.Has[p] = true
 		c.Pos[p], c.Vel[p] = place(m.along(p))
 	}
-}
-
-// samples writes places and velocities at the samples from places at the nodes.
-func (d *derivative) samples(nodes []geom.Vec3) (pos, vel []geom.Vec3) {
-	pos, vel = make([]geom.Vec3, len(d.node)), make([]geom.Vec3, len(d.node))
-	for i, k := range d.node {
-		pos[i] = nodes[k]
-		vel[i] = combine(nodes[d.first[i]:d.first[i]+4], d.w[i])
-	}
-	return pos, vel
 }
