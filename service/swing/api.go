@@ -70,6 +70,7 @@ func New(setup Setup) (*Machine, error) {
 		return nil, err
 	}
 	m := &Machine{setup: setup}
+	m.settle = settle
 	m.cams = make([]feed, max(1, len(setup.Cameras)))
 	for i := range m.cams {
 		m.cams[i].ring = newRing()

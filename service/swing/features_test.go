@@ -7,6 +7,7 @@ import (
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/camera"
+	"example.com/courtkin/service/measure"
 	"example.com/courtkin/service/track"
 )
 
@@ -40,15 +41,16 @@ func windowsOf(t testing.TB, s Setup, frames []body.Frame) []foundWindow {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m.settle = func(w []body.Frame, c Candidate) {
+	m.settle = func(w []body.Frame, c Candidate, _ Setup) (*measure.Sheet, error) {
 		out = append(out, foundWindow{c, append([]body.Frame(nil), w...)})
+		return nil, nil
 	}
 	for i := range frames {
-		if err := m.Push(&frames[i], &book{}); err != nil {
+		if err := m.Push(&frames[i], &quiet{}); err != nil {
 			t.Fatal(err)
 		}
 	}
-	m.Finish(&book{})
+	m.Finish(&quiet{})
 	return out
 }
 

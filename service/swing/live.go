@@ -1,12 +1,493 @@
 package swing
 
-import "example.com/courtkin/service/measure"
+import (
+	"math"
 
-type live struct{ trace *tracer }
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+	"example.com/courtkin/service/measure"
+	"example.com/courtkin/service/phase"
+)
 
-func (l *live) restart(*view)                {}
-func (l *live) step(r *ring, to Sink)        {}
-func (l *live) finish(to Sink)               {}
-func (l *live) found(int64)                  {}
-func (l *live) refused(to Sink)              {}
-func (l *live) settled(*measure.Sheet, Sink) {}
+// What the live depth goes by. Its findings are provisional: it never decides
+// what is a swing, and the settled depth takes nothing from it.
+const (
+	handMemory  = 0.030 // s: as short as a hand's noise in one phone's view (25 mm) lets it be
+	trunkMemory = 0.060 // s: the chest turns slowly
+	tipMemory   = 0.015 // s: the racket is quick and its points are good
+
+	turnOn    = 60.0 // deg/s: the chest is turning
+	turnOff   = 25.0 // deg/s: it is not
+	turnLeast = 15.0 // deg: turned so far, the turn is called
+	turnWait  = 2.2  // s: a turn with no forward swing after it is taken back
+
+	forwardHand = 2.4 // m/s: the hand is swinging forward when the chest turns back …
+	forwardTurn = 60  // deg/s: … at this rate at least
+	forwardFree = 3.4 // m/s: or at this hand speed whatever the chest does
+	forwardWait = 0.6 // s: a forward swing without contact is taken back
+	liftRise    = 0.8 // a hand that goes up by this share of its speed …
+	liftTurn    = 180 // deg/s: … under a chest that turns slower than this tosses or lifts
+
+	contactHand = 3.0  // m/s: least top hand speed for a contact told by the hands
+	contactTurn = 220  // deg/s: least top turn rate with it
+	contactTip  = 4.0  // m/s: least top tip speed for a contact told by the racket
+	tipLoss     = 0.88 // share of its top below which the tip has met something
+	handLoss    = 0.94 // the same for the hand
+	ballReach   = 0.60 // m: a ball that turns this near to the racket's head was hit …
+	ballReachBy = 1.1  // m: … or this near to the hand, without racket points
+	ballTurn    = 5.0  // m/s: change of the ball's velocity from one frame to the next
+
+	followEnd = 0.25 // share of the top speed at which the follow-through is over
+	readyHand = 1.2  // m/s: the hands of a player who waits
+)
+
+// Standard deviations of the provisional events, seconds, as measured on
+// recorded and made strokes against the settled events (live_test.go).
+const (
+	turnSD        = 0.10
+	forwardSD     = 0.06
+	ballContactSD = 0.006
+	tipContactSD  = 0.012
+	handContactSD = 0.045
+)
+
+// past is a short history of the faster hand.
+type past struct {
+	us  int64
+	pos geom.Vec3
+}
+
+// called is a provisional event that was announced and still holds.
+type called struct {
+	on bool
+	us int64
+}
+
+// live is the live depth: causal filters on a few points, the running phase,
+// provisional events, readings.
+type live struct {
+	trace *tracer
+	view  view
+	hand  body.Hand
+	court bool
+
+	// Updated each frame.
+	us, was  int64
+	begun    bool
+	center   filter
+	hands    [2]filter
+	line     filter // left to right shoulder
+	tip      filter // relative to the body's centre, as the hands are
+	butt     filter
+	ball     filter
+	phase    phase.Kind
+	since    int64 // when the phase began
+	speed    float64
+	side     int
+	rate     float64 // deg/s
+	trail    [48]past
+	trailN   uint64
+	called   [phase.NumEvents]called
+	topHand  float64
+	topTip   float64
+	topTurn  float64
+	topUS    int64 // when the deciding speed was at its top
+	under    int   // frames in a row under the top
+	turnFrom int64
+	turned   float64
+	takeBack float64 // sign of the take-back's turn
+
+	lastTip, lastBall sight3
+	ballVel           geom.Vec3
+	heading           geom.Vec3 // where the chest faces in READY, slowly followed
+	readUS            int64
+}
+
+// sight3 is a raw sight of a point.
+type sight3 struct {
+	us  int64
+	x   geom.Vec3
+	v   float64 // speed since the sight before
+	has bool
+}
+
+// restart begins anew on the camera of v.
+func (l *live) restart(v *view, s *Setup) {
+	*l = live{trace: l.trace, view: *v, hand: s.Player.Hand, court: s.onCourt(), phase: phase.Ready}
+	l.hands[left].memory, l.hands[right].memory = handMemory, handMemory
+	l.center.memory, l.line.memory = trunkMemory, trunkMemory
+	l.tip.memory, l.butt.memory, l.ball.memory = tipMemory, tipMemory, tipMemory
+}
+
+// step takes the newest frame of the ring.
+func (l *live) step(to Sink) {
+	k := l.view.ring.next - 1
+	l.was, l.us = l.us, l.view.ring.time(k)
+	if !l.begun {
+		l.begun, l.was, l.readUS, l.since = true, l.us, l.us, l.us
+	}
+	l.look(k)
+	l.follow(k, l.view.seconds(l.was, l.us))
+	l.judge(k, to)
+	l.read(to)
+}
+
+// look decides whether this frame is read in the world or in the image; the
+// image's scale is taken about ten times a second.
+func (l *live) look(k uint64) {
+	v := &l.view
+	v.world = v.ring.worldAt(k, body.LeftWrist).Score > 0 || v.ring.worldAt(k, body.RightWrist).Score > 0
+	if l.was == l.us || l.us/100_000 != l.was/100_000 {
+		v.scale = v.metresPerPixel(k)
+	}
+	if v.scale == 0 {
+		v.world = true // no scale, no image
+	}
+}
+
+// follow moves the filters on.
+func (l *live) follow(k uint64, dt float64) {
+	v := &l.view
+	c, ok := v.center(k)
+	l.center.step(dt, c, ok)
+	for side, p := range [...]body.Point{body.LeftWrist, body.RightWrist} {
+		x, seen := v.point(k, p)
+		l.hands[side].step(dt, x.Sub(c), seen && ok)
+	}
+	line, seen := shoulderLine(v, k)
+	l.line.step(dt, line, seen)
+	l.followRacket(k, dt, c, ok)
+	l.pickHand()
+	l.rate = l.turnRate(k)
+	if l.trailN == 0 || l.us-l.trail[(l.trailN-1)%uint64(len(l.trail))].us >= v.us(0.010) {
+		l.trail[l.trailN%uint64(len(l.trail))] = past{l.us, l.hands[l.side].x}
+		l.trailN++
+	}
+}
+
+// pickHand takes the hand that holds the racket, as the setup or an earlier
+// swing says; else the one at the butt; else the faster one.
+func (l *live) pickHand() {
+	was := l.side
+	switch {
+	case l.hand == body.RightHanded:
+		l.side = right
+	case l.hand == body.LeftHanded:
+		l.side = left
+	case l.butt.known() && l.view.world:
+		l.side = left
+		if l.hands[right].x.Sub(l.butt.x).Norm() < l.hands[left].x.Sub(l.butt.x).Norm() {
+			l.side = right
+		}
+	default:
+		l.side = left
+		if l.hands[right].v.Norm() > l.hands[left].v.Norm() {
+			l.side = right
+		}
+	}
+	if !l.hands[l.side].known() {
+		l.side = 1 - l.side
+	}
+	l.speed = 0
+	if l.hands[l.side].known() {
+		l.speed = l.hands[l.side].v.Norm()
+	}
+	if l.side != was {
+		l.trailN = 0
+	}
+}
+
+// lifting reports whether the hand goes up under a chest at rest: a toss or a lift.
+func (l *live) lifting(k uint64) bool {
+	up := l.view.up(k)
+	return l.view.world && l.hands[l.side].v.Dot(up) > liftRise*l.speed && math.Abs(l.rate) < liftTurn
+}
+
+// followRacket moves the racket's filters on; its points may be in the image alone.
+func (l *live) followRacket(k uint64, dt float64, c geom.Vec3, ok bool) {
+	v := &l.view
+	tip, seen := v.point(k, body.RacketTip)
+	if !seen && v.world && v.scale > 0 {
+		v.world = false
+		c, ok = v.center(k)
+		tip, seen = v.point(k, body.RacketTip)
+		v.world = true
+	}
+	seen = seen && ok
+	x := tip.Sub(c)
+	l.tip.step(dt, x, seen)
+	if seen {
+		l.lastTip.v = 0
+		if l.lastTip.has {
+			l.lastTip.v = x.Sub(l.lastTip.x).Norm() / math.Max(v.seconds(l.lastTip.us, l.us), 1e-4)
+		}
+		l.lastTip.x, l.lastTip.us, l.lastTip.has = x, l.us, true
+	}
+	b, seen := v.point(k, body.RacketButt)
+	l.butt.step(dt, b.Sub(c), seen && ok)
+}
+
+// turnRate returns the chest's turn rate, deg/s; 0 when it cannot be seen.
+func (l *live) turnRate(k uint64) float64 {
+	if !l.view.world || !l.line.known() {
+		return 0
+	}
+	up := l.view.up(k)
+	flat := l.line.x.Sub(up.Scale(l.line.x.Dot(up)))
+	const narrow = 0.15
+	return geom.Angle(flat.Cross(l.line.v).Dot(up) / math.Max(flat.Dot(flat), narrow*narrow)).Degrees()
+}
+
+// judge moves the running phase on.
+func (l *live) judge(k uint64, to Sink) {
+	switch l.phase {
+	case phase.Ready, phase.Recovery:
+		l.seeTurn(to)
+		l.seeForward(k, to)
+	case phase.TakeBack:
+		l.seeForward(k, to)
+		if l.phase == phase.TakeBack && l.view.seconds(l.since, l.us) > turnWait {
+			l.withdraw(phase.TurnStart, "no forward swing followed the turn", to)
+			l.enter(phase.Ready)
+		}
+	case phase.ForwardSwing:
+		l.seeContact(k, to)
+	case phase.FollowThrough:
+		l.seeFollowEnd()
+	}
+	l.seeBall(k)
+}
+
+// seeTurn calls TURN_START once the chest has turned far enough at a turning rate.
+func (l *live) seeTurn(to Sink) {
+	r := l.rate
+	if !l.view.world {
+		r = turnOn * l.speed / forwardHand * 1.5 // an image shows the hands leave, not the chest turn
+	}
+	switch {
+	case math.Abs(r) < turnOff || r*l.turned < 0:
+		l.turnFrom, l.turned = l.us, 0
+	default:
+		l.turned += r * l.view.seconds(l.was, l.us)
+	}
+	if math.Abs(l.turned) >= turnLeast && math.Abs(r) >= turnOn && !l.called[phase.TurnStart].on {
+		l.takeBack = l.turned
+		l.call(phase.TurnStart, l.turnFrom, turnSD, "the chest has turned %.0f deg", math.Abs(l.turned), to)
+		l.enter(phase.TakeBack)
+	}
+}
+
+// seeForward calls FORWARD_START: the last instant at which the hand did not
+// yet move the way it moves now.
+func (l *live) seeForward(k uint64, to Sink) {
+	if l.phase != phase.TakeBack && l.speed < forwardFree {
+		return
+	}
+	back := l.view.world && l.rate*l.takeBack < 0 && math.Abs(l.rate) > forwardTurn
+	if !(l.speed >= forwardHand && back || l.speed >= forwardFree) || l.lifting(k) {
+		return
+	}
+	h := &l.hands[l.side]
+	from, ok := l.reversal(h.v.Scale(1 / l.speed))
+	if !ok {
+		return
+	}
+	l.topHand, l.topTip, l.topTurn, l.topUS, l.under = l.speed, 0, 0, l.us, 0
+	l.call(phase.ForwardStart, from, forwardSD, "the hand swings forward at %.1f m/s", l.speed, to)
+	l.enter(phase.ForwardSwing)
+}
+
+// reversal looks back for the last instant at which the hand moved less than
+// 5 % of its present speed along f; ok is false when that is not in the trail.
+func (l *live) reversal(f geom.Vec3) (int64, bool) {
+	n := min(l.trailN, uint64(len(l.trail)))
+	for i := uint64(1); i < n; i++ {
+		b := &l.trail[(l.trailN-i)%uint64(len(l.trail))]
+		a := &l.trail[(l.trailN-i-1)%uint64(len(l.trail))]
+		dt := l.view.seconds(a.us, b.us)
+		if dt <= 0 || l.view.seconds(b.us, l.us) < 0.02 {
+			continue
+		}
+		if b.pos.Sub(a.pos).Dot(f)/dt < 0.05*l.speed {
+			return (a.us + b.us) / 2, true
+		}
+	}
+	return 0, false
+}
+
+// seeContact calls CONTACT from the racket's loss of speed or, without a
+// racket, the hand's; the ball (seeBall) may call it first.
+func (l *live) seeContact(k uint64, to Sink) {
+	l.topTurn = math.Max(l.topTurn, math.Abs(l.rate))
+	if l.hitBall(k, to) {
+		return
+	}
+	if l.lastTip.has && l.view.seconds(l.lastTip.us, l.us) < 0.05 {
+		l.contactByTip(to)
+	} else {
+		l.contactByHand(to)
+	}
+	if l.phase != phase.ForwardSwing {
+		return
+	}
+	l.topHand = math.Max(l.topHand, l.speed)
+	if l.view.seconds(l.since, l.us) > forwardWait || l.speed < 0.5*l.topHand && l.topTip == 0 {
+		l.withdraw(phase.ForwardStart, "the swing was pulled back", to)
+		l.enter(phase.TakeBack)
+	}
+}
+
+func (l *live) contactByTip(to Sink) {
+	v := l.lastTip.v
+	if l.lastTip.us != l.us || v == 0 {
+		return
+	}
+	if v > l.topTip {
+		l.topTip, l.topUS, l.under = v, l.us, 0
+		return
+	}
+	if v < tipLoss*l.topTip {
+		l.under++
+	}
+	if l.under >= 2 && l.topTip >= contactTip {
+		dt := l.view.seconds(l.was, l.us)
+		l.call(phase.Contact, l.topUS, math.Max(tipContactSD, 0.6*dt), "the racket lost speed from %.1f m/s", l.topTip, to)
+		l.enter(phase.FollowThrough)
+	}
+}
+
+func (l *live) contactByHand(to Sink) {
+	if l.speed >= l.topHand {
+		l.topUS, l.under = l.us, 0
+		return
+	}
+	if l.speed < handLoss*l.topHand {
+		l.under++
+	}
+	turned := l.topTurn >= contactTurn || !l.view.world
+	if l.under >= 2 && l.topHand >= contactHand && turned {
+		l.call(phase.Contact, l.topUS, handContactSD, "the hand slows from %.1f m/s", l.topHand, to)
+		l.enter(phase.FollowThrough)
+	}
+}
+
+// seeBall keeps the ball's raw motion.
+func (l *live) seeBall(k uint64) {
+	x, seen := l.view.point(k, body.Ball)
+	if !seen {
+		return
+	}
+	if l.lastBall.has {
+		if dt := l.view.seconds(l.lastBall.us, l.us); dt > 0 && dt < 0.1 {
+			l.ballVel = x.Sub(l.lastBall.x).Scale(1 / dt)
+			l.lastBall.v = l.ballVel.Norm()
+		} else {
+			l.lastBall.v = 0
+		}
+	}
+	l.lastBall.x, l.lastBall.us, l.lastBall.has = x, l.us, true
+}
+
+// hitBall calls CONTACT when the ball has turned at the racket (or the hand)
+// since its last sight: it lies off where it was flying to.
+func (l *live) hitBall(k uint64, to Sink) bool {
+	x, seen := l.view.point(k, body.Ball)
+	if !seen || l.lastBall.v == 0 {
+		return false
+	}
+	dt := l.view.seconds(l.lastBall.us, l.us)
+	if !(dt > 0 && dt < 0.1) || !l.ballNear(k) {
+		return false
+	}
+	turn := x.Sub(l.lastBall.x).Scale(1 / dt).Sub(l.ballVel)
+	if turn.Norm() < math.Max(ballTurn, 0.08/dt) {
+		return false
+	}
+	at := l.lastBall.us + (l.us-l.lastBall.us)/2
+	sd := math.Max(ballContactSD, dt/math.Sqrt(12)*1.2)
+	l.call(phase.Contact, at, sd, "the ball turned by %.1f m/s", turn.Norm(), to)
+	l.enter(phase.FollowThrough)
+	return true
+}
+
+// ballNear reports whether the ball's last sight was within reach of the racket.
+func (l *live) ballNear(k uint64) bool {
+	c, ok := l.view.center(k)
+	if !ok {
+		return false
+	}
+	b := l.lastBall.x.Sub(c)
+	if l.tip.known() && l.view.ring.worldAt(k, body.RacketTip).Score > 0 == l.view.world {
+		return b.Sub(l.tip.x).Norm() < ballReach+0.02*l.tip.v.Norm()
+	}
+	return b.Sub(l.hands[l.side].x).Norm() < ballReachBy
+}
+
+// seeFollowEnd ends the follow-through.
+func (l *live) seeFollowEnd() {
+	over := l.speed < followEnd*l.topHand
+	if l.topTip > 0 && l.tip.known() {
+		over = l.tip.v.Norm() < followEnd*l.topTip
+	}
+	if over || l.view.seconds(l.since, l.us) > thresholds.longest {
+		l.enter(phase.Recovery)
+	}
+}
+
+// enter begins a phase.
+func (l *live) enter(p phase.Kind) { l.phase, l.since, l.turned = p, l.us, 0 }
+
+// call announces an event.
+func (l *live) call(e phase.EventKind, us int64, sd float64, why string, figure float64, to Sink) {
+	l.called[e] = called{true, us}
+	if l.trace != nil {
+		l.trace.called(l.us, e, us, why, figure)
+	}
+	to.Event(LiveEvent{Kind: e, TimeUS: us, SDUS: l.view.us(sd)})
+}
+
+// withdraw takes an announced event back.
+func (l *live) withdraw(e phase.EventKind, why string, to Sink) {
+	c := l.called[e]
+	if !c.on {
+		return
+	}
+	l.called[e].on = false
+	l.trace.withdrawn(l.us, e, why)
+	to.Event(LiveEvent{Kind: e, TimeUS: c.us, Withdrawn: true})
+}
+
+// withdrawAll takes back whatever is announced, the latest event first.
+func (l *live) withdrawAll(why string, to Sink) {
+	for _, e := range [...]phase.EventKind{phase.Contact, phase.ForwardStart, phase.TurnStart} {
+		l.withdraw(e, why, to)
+	}
+}
+
+// refused hears that the burst that ended was no swing.
+func (l *live) refused(to Sink) {
+	if l.called[phase.Contact].on || l.phase == phase.FollowThrough || l.phase == phase.Recovery {
+		l.withdrawAll("it was no swing", to)
+		l.enter(phase.Ready)
+	}
+}
+
+// found hears that the burst was a swing with its contact at about us. A
+// contact announced far from it was another motion's.
+func (l *live) found(us int64, to Sink) {
+	if c := l.called[phase.Contact]; c.on && math.Abs(l.view.seconds(c.us, us)) > guessReach+0.1 {
+		l.withdraw(phase.Contact, "the swing's contact was elsewhere", to)
+	}
+	l.called = [phase.NumEvents]called{}
+	l.enter(phase.Recovery)
+}
+
+// finish takes back what never came to anything.
+func (l *live) finish(to Sink) { l.withdrawAll("the frames ended", to) }
+
+// settled hears of the settled swing: it knows which hand holds the racket.
+func (l *live) settled(s *measure.Sheet) {
+	if l.hand == body.HandUnknown && s.StrokeConfidence > 0.8 {
+		l.hand = s.Hand
+	}
+}

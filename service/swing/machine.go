@@ -64,7 +64,7 @@ type machine struct {
 	frames  []body.Frame
 	trace   *tracer
 
-	settle func(window []body.Frame, c Candidate) // stands in for the settled depth in tests; nil otherwise
+	settle func(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet, error) // the settled depth
 }
 
 // Push takes one frame. Times must rise for each camera; an error says what is
@@ -116,7 +116,7 @@ func (m *Machine) step(to Sink) {
 	if m.cams[m.lead].received == 1 {
 		m.det.from = now
 	}
-	m.live.step(r, to)
+	m.live.step(to)
 	m.sampleUntil(now)
 	for {
 		end, over := m.det.due(now)
@@ -156,7 +156,7 @@ func (m *Machine) close(endUS int64, to Sink) {
 	if j.swing {
 		m.pending = append(m.pending, m.candidate(j.contactUS, endUS))
 		m.past = m.past[:0]
-		m.live.found(j.contactUS)
+		m.live.found(j.contactUS, to)
 	} else {
 		m.note(stretch{d.b.openUS - d.view.us(thresholds.lead+fitReach), endUS})
 		m.live.refused(to)
@@ -259,7 +259,7 @@ func (m *Machine) leadWith(camera int) {
 	m.lead = camera
 	m.past = m.past[:0]
 	m.det = newDetector(&m.setup, m.cams[camera].ring, camera)
-	m.live.restart(&m.det.view)
+	m.live.restart(&m.det.view, &m.setup)
 }
 
 func newDetector(s *Setup, r *ring, camera int) detector {
@@ -312,17 +312,13 @@ func (m *Machine) settleFirst(to Sink) {
 	c := m.pending[0]
 	m.pending = m.pending[:copy(m.pending, m.pending[1:])]
 	m.gather(&c)
-	if m.machine.settle != nil {
-		m.machine.settle(m.frames, c)
-		return
-	}
-	sheet, err := settle(m.frames, c, m.setup)
+	sheet, err := m.settle(m.frames, c, m.setup)
 	m.frames = m.frames[:0]
 	switch {
 	case err != nil:
 		to.Warning(measure.Warning{Code: "swing_not_settled", Text: err.Error()})
 	case sheet != nil:
-		m.live.settled(sheet, to)
+		m.live.settled(sheet)
 		to.Swing(sheet)
 	}
 	m.trace.settled(&c, sheet, err)
@@ -392,4 +388,15 @@ func (m *Machine) keepIndex(camera int) uint32 {
 		return m.cams[camera].lastIndex + 1
 	}
 	return r.index(r.first)
+}
+
+// bytes returns the memory that the machine holds for its stream, the frames of
+// a window being settled apart.
+func (m *Machine) bytes() int {
+	const aSample = 56
+	n := cap(m.det.trail) * aSample
+	for i := range m.cams {
+		n += m.cams[i].ring.bytes()
+	}
+	return n
 }

@@ -15,6 +15,7 @@ import (
 	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/geom"
 	"example.com/courtkin/service/measure"
+	"example.com/courtkin/service/phase"
 )
 
 // recordedFolder is where the recorded strokes lie, beside the project.
@@ -178,6 +179,14 @@ func (b *book) Swing(s *measure.Sheet)    { b.swings = append(b.swings, s) }
 func (b *book) Warning(w measure.Warning) { b.warnings = append(b.warnings, w) }
 func (b *book) Progress(p Progress)       { b.progress = append(b.progress, p) }
 
+// unsettled stands in for the settled depth where a test is about the live one.
+func unsettled(w []body.Frame, c Candidate, s Setup) (*measure.Sheet, error) {
+	return &measure.Sheet{
+		ID: c.ID, StartUS: w[0].TimeUS, FirstFrame: w[0].Index, LastFrame: w[len(w)-1].Index,
+		Events: []phase.Event{{Kind: phase.Contact, Time: float64(c.ContactUS-w[0].TimeUS) * 1e-6}},
+	}, nil
+}
+
 // play runs frames through a machine.
 func play(t testing.TB, s Setup, frames []body.Frame) *book {
 	t.Helper()
@@ -186,6 +195,7 @@ func play(t testing.TB, s Setup, frames []body.Frame) *book {
 		t.Fatal(err)
 	}
 	b := &book{}
+	m.settle = unsettled
 	if testing.Verbose() {
 		m.Explain(func(line string) { t.Log(line) })
 	}
@@ -205,7 +215,7 @@ func play(t testing.TB, s Setup, frames []body.Frame) *book {
 func contactOf(t testing.TB, s *measure.Sheet) float64 {
 	t.Helper()
 	for _, e := range s.Events {
-		if e.Kind == 8 {
+		if e.Kind == phase.Contact {
 			return float64(s.StartUS)*1e-6 + e.Time
 		}
 	}
@@ -290,3 +300,12 @@ func near(t testing.TB, what string, got, want, tol float64) {
 		t.Errorf("%s: got %.4g, want %.4g ± %.3g", what, got, want, tol)
 	}
 }
+
+// quiet is a sink that keeps nothing.
+type quiet struct{}
+
+func (*quiet) Event(LiveEvent)         {}
+func (*quiet) Reading(Reading)         {}
+func (*quiet) Swing(*measure.Sheet)    {}
+func (*quiet) Warning(measure.Warning) {}
+func (*quiet) Progress(Progress)       {}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"example.com/courtkin/service/measure"
+	"example.com/courtkin/service/phase"
 )
 
 // tracer tells what the machine believed and when, one sentence at a time. A
@@ -68,4 +69,20 @@ func (t *tracer) settled(c *Candidate, s *measure.Sheet, err error) {
 	default:
 		t.tell(c.EndUS, "settled %s from %.3f s … %.3f s", s.Stroke, t.seconds(c.StartUS), t.seconds(c.EndUS))
 	}
+}
+
+// names of events as one would say them.
+var eventNames = [phase.NumEvents]string{
+	"unknown", "split landing", "turn start", "turn complete", "drop start", "forward start", "max lag",
+	"racket low", "contact", "follow end", "recovered", "ball release", "trophy",
+}
+
+// called tells an announcement.
+func (t *tracer) called(nowUS int64, e phase.EventKind, us int64, why string, figure float64) {
+	t.tell(nowUS, "call %s at %.3f s: "+why, eventNames[e], t.seconds(us), figure)
+}
+
+// withdrawn tells a withdrawal.
+func (t *tracer) withdrawn(nowUS int64, e phase.EventKind, why string) {
+	t.tell(nowUS, "take back %s: %s", eventNames[e], why)
 }
