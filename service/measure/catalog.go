@@ -59,6 +59,7 @@ type Row struct {
 	Needs       Need
 	Events      []phase.EventKind // without which it is undefined; DropStart: or TurnComplete in its place
 	FromHands   bool              // without racket points the hands give it, with the error handsShare beside the draws'
+	Raised      bool              // noise of the course can only raise it: a largest value of a slow curve, a root mean square, a rate
 	Chain       bool              // read from TurnComplete (serve and overhead: Trophy) to contact
 	NeedsTarget bool              // depends on X: ROUGH at best when the target direction was assumed
 

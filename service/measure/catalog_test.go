@@ -140,7 +140,7 @@ func TestEvaluateNeeds(t *testing.T) {
 	}
 	hand, _ := Index("racket_speed.hand.contact")
 	tip, _ := Index("racket_speed.tip.contact")
-	near(t, "tip speed from the hand's", v[tip], tipPerHand*v[hand], 1e-12)
+	near(t, "tip speed from the hand's", v[tip], tipPerHand[body.Forehand]*v[hand], 1e-12)
 }
 
 func TestBallFigures(t *testing.T) {
@@ -312,10 +312,12 @@ func TestGatherValues(t *testing.T) {
 	draws[31] += 0.32 // mean 1.01, median as before
 	f := figureOf(t, "contact.height", 0.98, draws, cond)
 	near(t, "mean", f.Value, 1.01, 1e-12)
-	for policy, want := range map[Policy]float64{EnsembleMedian: 1, MeanCourse: 0.98, Corrected: 0.95} {
+	for policy, want := range map[Policy]float64{EnsembleMedian: 1, MeanCourse: 0.98, Corrected: 0.95, CorrectedRaised: 1.01} {
 		cond.Policy = policy
 		near(t, "policy", figureOf(t, "contact.height", 0.98, draws, cond).Value, want, 1e-12)
 	}
+	// Noise can only raise a largest turn: there CorrectedRaised takes it off.
+	near(t, "raised", figureOf(t, "turn.hips.max", 90, spreadOut(91, 2), Conditions{Stroke: body.Forehand, Have: everything, Policy: CorrectedRaised}).Value, 89, 1e-9)
 	cond.Policy = EnsembleMean
 	f = figureOf(t, "contact.height", 1, spreadOut(1, 0.02), cond)
 	near(t, "sd", f.SD, math.Hypot(0.02, floors[GroupPlace]), 1e-12)

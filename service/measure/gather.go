@@ -14,12 +14,18 @@ import (
 type Policy uint8
 
 // Policies. EnsembleMean is the default: it is the posterior's mean of the
-// measure itself and has the least expected square error when the posterior is right.
+// measure itself and has the least expected square error when the posterior is
+// right. Where draws are rougher than the motion, noise counts twice in what it can
+// only raise (Row.Raised); CorrectedRaised takes it off there. On made swings in
+// world points it brought the errors of head.stillness, lag.release_rate and the
+// largest turns down by a fifth to two thirds against the mean. For events the
+// median was the better one where draws fall on two candidates.
 const (
-	EnsembleMean   Policy = iota // mean of the draws in which the measure is defined
-	EnsembleMedian               // their median
-	MeanCourse                   // value of the mean course; the draws' median where that is undefined
-	Corrected                    // 2 × value of the mean course − mean of the draws: takes off, to first order, what noise adds to a largest or a length
+	EnsembleMean    Policy = iota // mean of the draws in which the measure is defined
+	EnsembleMedian                // their median
+	MeanCourse                    // value of the mean course; the draws' median where that is undefined
+	Corrected                     // 2 × value of the mean course − mean of the draws: takes off, to first order, what noise adds
+	CorrectedRaised               // Corrected for measures that noise can only raise, EnsembleMean for the others
 )
 
 // Conditions says how the ensemble was had.
@@ -97,7 +103,7 @@ func (r *Row) figure(mean float64, column []float64, count int, cond *Conditions
 	case len(column) < leastDraws:
 		return r.absent(ReasonNoError)
 	}
-	e := estimate(mean, column, cond.Policy)
+	e := estimate(mean, column, r.policy(cond.Policy))
 	e.sd = math.Hypot(e.sd*inflation[r.Group], floors[r.Group])
 	if r.fromHands(cond) {
 		e.sd = math.Hypot(e.sd, handsShare*e.value)
@@ -112,6 +118,17 @@ func (r *Row) figure(mean float64, column []float64, count int, cond *Conditions
 		f.Grade = Rough
 	}
 	return f
+}
+
+// policy is what a policy means for this measure.
+func (r *Row) policy(p Policy) Policy {
+	switch {
+	case p != CorrectedRaised:
+		return p
+	case r.Raised:
+		return Corrected
+	}
+	return EnsembleMean
 }
 
 // absent is a figure without a value.
@@ -225,7 +242,9 @@ func estimate(mean float64, column []float64, policy Policy) belief {
 		slices.Sort(column)
 		e.value = (column[(len(column)-1)/2] + column[len(column)/2]) / 2
 	case policy == MeanCourse:
-		e.value = mean
+		// The draws' spread about the value itself: what noise adds to a largest or a
+		// length counts as error.
+		e.value, e.sd = mean, math.Hypot(e.sd, center-mean)
 	case policy == Corrected && !math.IsNaN(mean):
 		e.value = 2*mean - center
 	}
@@ -244,7 +263,8 @@ func studentCover(nu float64) float64 {
 
 // GatherEvents turns an ensemble of event times into events, in order of time. An
 // event that fewer than half of the draws have is left out. The policy chooses the
-// instant as it does a figure's value; sd carries the group's inflation.
+// instant as it does a figure's value (CorrectedRaised: the mean); sd carries the
+// group's inflation.
 func GatherEvents(mean phase.Times, draws []phase.Times, policy Policy) []phase.Event {
 	var events []phase.Event
 	column := make([]float64, 0, len(draws))

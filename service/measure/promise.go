@@ -1,5 +1,7 @@
 package measure
 
+import "example.com/courtkin/service/body"
+
 // What GOOD promises. The accuracy table gives, for each capture condition, the
 // median absolute error to reach. A normal error of standard deviation s has
 // the median absolute value 0.6745 s, so the table's entry ÷ 0.6745 is an sd.
@@ -93,12 +95,23 @@ var floors = [numGroups]float64{
 	GroupShare:  0.001,  // 1
 }
 
-// Without racket points the hand's speed tells the tip's, roughly. With the tip
-// 0.585 m from the grip centre the ratio is 1 + 0.585 ω/v: for a fast forehand
-// (racket 30 rad/s, hand 12 m/s) 2.5, for a serve (48 rad/s, 15 m/s) 2.9, for a
-// stiff slow swing (10 rad/s, 4 m/s) 2.5. From memory; the spread is an own estimate
-// that takes in both ends.
-const (
-	tipPerHand = 2.6  // tip speed ÷ grip-centre speed just before impact
-	handsShare = 0.22 // its standard deviation, share of the value
-)
+// tipPerHand is tip speed ÷ grip-centre speed just before impact: what the hand's
+// speed lets expect of the tip without racket points. The hand has slowed by then
+// and the racket turns about it at 25–60 rad/s, 0.585 m from grip centre to
+// tip. Means over 16 made swings of each stroke, whose tip speeds rest on the
+// literature; rounded. The first entry, for a stroke not known, is their middle.
+var tipPerHand = [body.NumStrokes]float64{
+	body.StrokeUnknown:     3.6,
+	body.Forehand:          3.7,
+	body.TwoHandedBackhand: 4.8,
+	body.OneHandedBackhand: 3.5,
+	body.SliceBackhand:     3.2,
+	body.Serve:             3.9,
+	body.ForehandVolley:    2.9,
+	body.BackhandVolley:    3.3,
+	body.Overhead:          3.7,
+}
+
+// handsShare is the standard deviation of that ratio as a share of it. Among the made
+// swings of one stroke it is 0.07–0.20; the rest is doubt in the made swings.
+const handsShare = 0.25

@@ -43,7 +43,7 @@ func (r *Reader) arc(i int, a, b float64) float64 {
 // the hand's speed lets expect.
 func (r *Reader) tipSpeed() float64 {
 	if !r.k.HasTip() {
-		return tipPerHand * r.k.GripSpeed[r.b]
+		return tipPerHand[min(r.ctx.Stroke, body.NumStrokes-1)] * r.k.GripSpeed[r.b]
 	}
 	return r.k.TipSpeed[r.b]
 }
@@ -60,60 +60,80 @@ func (r *Reader) meanForward() float64 {
 	return r.tipPath(from, r.contact()) / (r.contact() - from)
 }
 
-// releaseStep is the least time, s, between samples whose difference gives a
-// rate of the lag angle: closer ones (a frame just before contact) would make
-// rounding into a rate. Own choice, under the spacing of samples.
-const releaseStep = 0.001
+// square is the least cosine of the lag angle for which its rate is taken: nearer to
+// ±90° the angle folds and its rate has no limit.
+const square = 1e-3
 
-// releaseRate is the largest −dλ/dt, deg/s, between MAX_LAG and contact: the
-// derivative of the parabola through three neighbouring samples; at the ends of
-// the stretch that of the first or last three.
+// releaseRate is the largest −dλ/dt, deg/s, between MAX_LAG and contact.
 func (r *Reader) releaseRate() float64 {
-	lo, hi, ok := r.k.Window(r.t[phase.MaxLag], r.contact())
+	from := r.t[phase.MaxLag]
+	lo, hi, ok := r.k.Window(from, r.contact())
 	if !ok {
 		return math.NaN()
 	}
-	t, lag := r.lagKnots(lo, hi)
-	n := len(t)
-	if n < 3 {
-		return math.NaN()
+	fall := r.k.Spare(0)
+	for i := lo; i <= hi; i++ {
+		fall[i] = -r.lagRate(i)
 	}
-	fastest := math.Inf(-1)
-	for i := 1; i < n-1; i++ {
-		d01 := (lag[i] - lag[i-1]) / (t[i] - t[i-1])
-		d12 := (lag[i+1] - lag[i]) / (t[i+1] - t[i])
-		curve := (d12 - d01) / (t[i+1] - t[i-1])
-		fastest = math.Max(fastest, -(d01 + curve*(t[i]-t[i-1])))
-		if i == 1 {
-			fastest = math.Max(fastest, -(d01 - curve*(t[1]-t[0])))
-		}
-		if i == n-2 {
-			fastest = math.Max(fastest, -(d12 + curve*(t[n-1]-t[n-2])))
-		}
-	}
-	return degrees(fastest)
+	_, v := r.k.Largest(fall, from, r.contact())
+	return degrees(v)
 }
 
-// lagKnots returns instants and lag angles, radians, from MAX_LAG to contact: the
-// samples lo+1 … hi that are releaseStep apart, counted from contact, and MAX_LAG
-// itself; instants rise. The slices are the reader's scratch.
-func (r *Reader) lagKnots(lo, hi int) (t, lag []float64) {
-	ts, ls := r.k.Spare(0), r.k.Spare(1)
-	first := len(ts)
-	put := func(at, l float64) {
-		if first == len(ts) || ts[first]-at >= releaseStep {
-			first--
-			ts[first], ls[first] = at, l
+// lagRate is dλ/dt at sample i, at or before contact, rad/s. With sin λ = −u·v̂, v̂ the
+// direction of the grip centre's velocity,
+//
+//	dλ/dt = −(u̇·v̂ + u·dv̂/dt) / cos λ;
+//
+// u̇ is the course's, dv̂/dt the derivative of the parabola through three samples at
+// least turnStep apart (at contact: the last three). NaN where λ is not defined
+// or within square of ±90°.
+func (r *Reader) lagRate(i int) float64 {
+	lag := r.k.LagAt(i)
+	cos := math.Cos(lag)
+	a, b, c, ok := r.threeAround(i)
+	if math.IsNaN(lag) || cos < square || !ok {
+		return math.NaN()
+	}
+	_, vel := r.k.Grip()
+	t := r.c.T
+	d01 := vel[b].Unit().Sub(vel[a].Unit()).Scale(1 / (t[b] - t[a]))
+	d12 := vel[c].Unit().Sub(vel[b].Unit()).Scale(1 / (t[c] - t[b]))
+	curve := d12.Sub(d01).Scale(1 / (t[c] - t[a]))
+	turning := d01.Add(curve.Scale(2*t[i] - t[a] - t[b]))
+	return -(r.c.AxisVel[i].Dot(vel[i].Unit()) + r.c.Axis[i].Dot(turning)) / cos
+}
+
+// turnStep is the least time, s, between samples whose difference gives a rate: over
+// less (a sample just before contact) small errors of velocity would make a large
+// rate. Own choice, under the spacing of samples.
+const turnStep = 0.001
+
+// threeAround returns samples a < b < c at or before contact, turnStep apart, of which
+// i is the middle one, or an end where the samples end.
+func (r *Reader) threeAround(i int) (a, b, c int, ok bool) {
+	before, behind := r.apart(i, -1), r.apart(i, 1)
+	switch {
+	case before >= 0 && behind >= 0:
+		a, b, c = before, i, behind
+	case before >= 0:
+		a, b, c = r.apart(before, -1), before, i
+	case behind >= 0:
+		a, b, c = i, behind, r.apart(behind, 1)
+	default:
+		return 0, 0, 0, false
+	}
+	return a, b, c, a >= 0 && c >= 0
+}
+
+// apart returns the sample nearest to i that is at least turnStep from it in the
+// given direction, at or before contact; −1 when there is none.
+func (r *Reader) apart(i, step int) int {
+	for j := i + step; j >= 0 && j <= r.b; j += step {
+		if math.Abs(r.c.T[j]-r.c.T[i]) >= turnStep {
+			return j
 		}
 	}
-	for i := hi; i > lo; i-- {
-		if l := r.k.LagAt(i); !math.IsNaN(l) {
-			put(r.c.T[i], l)
-		}
-	}
-	from := r.t[phase.MaxLag]
-	put(from, r.k.LagBetween(from))
-	return ts[first:], ls[first:]
+	return -1
 }
 
 // tipWrap is the largest −(tip − mid-hip)·h between DROP_START and contact while

@@ -130,7 +130,7 @@ var lagRows = []Row{
 	{
 		Name: "lag.release_rate", Title: "Rate of release", Unit: "deg/s", Strokes: everyStroke, Source: own,
 		Definition: "Largest rate at which the lag angle falls between largest lag and contact.",
-		Group:      GroupLag, Needs: NeedRacket, Events: events(phase.MaxLag),
+		Group:      GroupLag, Raised: true, Needs: NeedRacket, Events: events(phase.MaxLag),
 		PromisedSD: promisedRate * fastRate, PromisedShare: promisedRate,
 		Undefined: "the largest lag comes too close to contact",
 		read:      (*Reader).releaseRate,

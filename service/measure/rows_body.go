@@ -6,7 +6,7 @@ var turnRows = []Row{
 	{
 		Name: "turn.shoulders.max", Title: "Largest shoulder turn", Unit: "deg", Strokes: everyStroke, Source: trunkISB,
 		Definition: "Largest shoulder turn before contact: 0° faces the net, 90° the hitting side, beyond 90° shows the back to the net.",
-		Group:      GroupAngle, Needs: NeedShoulders, NeedsTarget: true, PromisedSD: promisedAngle,
+		Group:      GroupAngle, Raised: true, Needs: NeedShoulders, NeedsTarget: true, PromisedSD: promisedAngle,
 		read: func(r *Reader) float64 { return r.turnMax(r.k.ShoulderTurn) },
 	},
 	{
@@ -24,7 +24,7 @@ var turnRows = []Row{
 	{
 		Name: "turn.hips.max", Title: "Largest hip turn", Unit: "deg", Strokes: everyStroke, Source: trunkISB,
 		Definition: "Largest hip turn before contact: 0° faces the net, 90° the hitting side.",
-		Group:      GroupAngle, Needs: NeedHips, NeedsTarget: true, PromisedSD: promisedAngle,
+		Group:      GroupAngle, Raised: true, Needs: NeedHips, NeedsTarget: true, PromisedSD: promisedAngle,
 		read: func(r *Reader) float64 { return r.turnMax(r.k.HipTurn) },
 	},
 	{
@@ -42,7 +42,7 @@ var turnRows = []Row{
 	{
 		Name: "turn.separation.max", Title: "Largest separation", Unit: "deg", Strokes: everyStroke, Source: trunkISB,
 		Definition: "Largest shoulder turn − hip turn between the start of the turn and contact.",
-		Group:      GroupAngle, Needs: trunkNeeds, Events: events(phase.TurnStart), PromisedSD: promisedAngle,
+		Group:      GroupAngle, Raised: true, Needs: trunkNeeds, Events: events(phase.TurnStart), PromisedSD: promisedAngle,
 		read: (*Reader).separationMax,
 	},
 	{
@@ -155,7 +155,7 @@ var postureRows = []Row{
 	{
 		Name: "head.stillness", Title: "Head movement through contact", Unit: "m", Strokes: everyStroke, Source: own,
 		Definition: "RMS displacement of the head centre (mean of the ear points) about its mean, relative to mid-shoulder, contact ± 60 ms.",
-		Group:      GroupStill, Needs: NeedEars | NeedShoulders, PromisedSD: promisedStill,
+		Group:      GroupStill, Raised: true, Needs: NeedEars | NeedShoulders, PromisedSD: promisedStill,
 		Undefined: "the frames end within 60 ms of contact",
 		read:      (*Reader).stillness,
 	},

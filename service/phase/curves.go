@@ -311,15 +311,24 @@ func lag(u, v geom.Vec3) float64 {
 	return geom.Between(u, v).Radians() - math.Pi/2
 }
 
-// LagBetween returns the lag angle at t, from the axis (cubic) and the grip's velocity
-// (linear) between samples; NaN while the grip moves at 1 m/s or slower.
+// LagBetween returns the lag angle at t, from axis and grip between samples; NaN
+// while the grip moves at 1 m/s or slower.
 func (k *Curves) LagBetween(t float64) float64 {
-	i, w := k.Bracket(t)
-	v := k.gripVel[i].Lerp(k.gripVel[i+1], w)
+	v := k.GripVelAt(t)
 	if !(v.Norm() > lagSpeed) {
 		return math.NaN()
 	}
 	return lag(k.axisAt(t), v)
+}
+
+// GripVelAt returns the grip centre's velocity at t: the derivative of GripAt.
+func (k *Curves) GripVelAt(t float64) geom.Vec3 {
+	i, w := k.Bracket(t)
+	if w == 0 {
+		return k.gripVel[i]
+	}
+	chord := k.grip[i+1].Sub(k.grip[i]).Scale(6 * w * (1 - w) / (k.t[i+1] - k.t[i]))
+	return chord.Add(k.gripVel[i].Scale((1 - w) * (1 - 3*w))).Add(k.gripVel[i+1].Scale(w * (3*w - 2)))
 }
 
 // axisAt returns the racket's axis at t, of length near 1.

@@ -294,11 +294,11 @@ func (k *Curves) maxLag(forward float64) float64 {
 	for i := lo; i < hi; i++ {
 		from, to := math.Max(forward, k.t[i]), k.t[i+1]
 		if fast, slow := k.GripSpeed[i+1] > level, k.GripSpeed[i] <= level; fast && slow {
-			from = math.Max(from, crossing(k.t[i], k.GripSpeed[i], to, k.GripSpeed[i+1], level))
+			from = math.Max(from, k.gripReaches(level, k.t[i], to))
 		} else if slow {
 			continue
 		} else if !fast {
-			to = crossing(k.t[i], k.GripSpeed[i], to, k.GripSpeed[i+1], level)
+			to = k.gripReaches(level, to, k.t[i])
 		}
 		for _, t := range [2]float64{from, to} {
 			if l := k.LagBetween(t); l > most {
@@ -307,6 +307,19 @@ func (k *Curves) maxLag(forward float64) float64 {
 		}
 	}
 	return k.sharpenLag(at, most, forward, level)
+}
+
+// gripReaches returns an instant between slow and fast, neighbouring samples at which
+// the grip is slower and faster than level, at which it has just passed level.
+func (k *Curves) gripReaches(level, slow, fast float64) float64 {
+	for range 12 { // to 1/4096 of the spacing of samples
+		if mid := (slow + fast) / 2; k.GripVelAt(mid).Norm() > level {
+			fast = mid
+		} else {
+			slow = mid
+		}
+	}
+	return fast
 }
 
 // sharpenLag moves the largest lag found at a sample to the vertex of the
