@@ -61,11 +61,15 @@ type drive struct {
 	dropTime      [2]float64
 	armFinish     [3]float64 // azimuth, elevation, reach at the end of the follow-through
 	dipFinish     float64
+	through       float64 // how far the trunk turns on after contact: 1 fully
+	wrap          float64 // racket against the arm at the end
 	finish        float64 // s after contact
 
 	knees                    [3]float64 // hip drop: load, contact, recovered; m
 	stance, base             float64    // direction and width of the feet at contact
-	run                      [2]float64 // court displacement before the stroke, x and z, m
+	run                      [2]float64 // m/s of travel to the ball, along and across
+	drift                    [2]float64 // m moved during the forward swing
+	feet                     float64    // how far the feet turn to the side
 	lean                     [2]float64 // side (toward h) and forward at contact
 	tilt                     float64
 	loss, lossHand, lossTime float64
@@ -102,7 +106,7 @@ func newDrive(s Spec, d draw) drive {
 }
 
 func (v *drive) timing(d draw) {
-	v.prep = d.in(0.75, 1.15)
+	v.prep = d.in(0.40, 0.72)
 	v.turnSpan = d.in(0.34, 0.52)
 	v.takeLate = d.in(0.0, 0.08)
 	v.takeSpan = d.in(0.36, 0.5)
@@ -111,6 +115,7 @@ func (v *drive) timing(d draw) {
 	}
 	v.landing = d.in(0.0, 0.22)
 	v.finish = d.in(0.26, 0.40)
+	v.wrap, v.through = -d.in(65, 90)*deg, d.in(0.6, 1.2)
 	v.recover = [2]float64{d.in(0.34, 0.5), d.in(1.0, 1.4)}
 }
 
@@ -123,11 +128,11 @@ func (v *drive) trunk(d draw, g float64, k Knobs) {
 }
 
 func (v *drive) forehand(d draw, g float64, k Knobs) {
-	v.arm = hit{d.in(122, 148) * deg, d.in(58, 72) * deg, d.in(-0.025, 0.01), d.in(0.46, 0.56), d.in(0.1, 0.35)}
-	low := d.in(-66, -54) * deg
-	v.rise = hit{low, low + d.in(12, 24)*deg, d.in(0.0, 0.03), d.in(0.32, 0.44), 0}
+	v.arm = hit{d.in(122, 148) * deg, d.in(50, 64) * deg, d.in(-0.025, 0.01), d.in(0.46, 0.56), d.in(0.1, 0.35)}
+	low := d.in(-64, -40) * deg
+	v.rise = hit{low, low + d.in(14, 26)*deg, d.in(0.0, 0.03), d.in(0.32, 0.44), 0}
 	v.reach = hit{d.in(0.74, 0.88), d.in(0.80, 0.92), d.in(0, 0.04), d.in(0.3, 0.45), 0}
-	v.lag = hit{(d.in(66, 92) + 25*g + k.Lag) * deg, d.in(12, 28) * deg, d.in(-0.015, 0.01), d.in(0.34, 0.44), d.in(0.25, 0.5)}
+	v.lag = hit{(d.in(66, 92) + 25*g + k.Lag) * deg, d.in(13, 27) * deg, d.in(-0.015, 0.01), d.in(0.34, 0.44), d.in(0.25, 0.5)}
 	v.dip = hit{-(d.in(15, 45) + k.Drop) * deg, d.in(-22, -4) * deg, d.in(0, 0.03), d.in(0.24, 0.34), 0}
 	v.roll = hit{d.in(-40, 10) * deg, d.about(4, 6) * deg, d.in(0, 0.02), d.in(0.2, 0.3), 0}
 	v.armBackEl, v.reachBack = (d.in(-38, 5)+k.TakeBack)*deg, d.in(0.66, 0.86)
@@ -139,11 +144,11 @@ func (v *drive) forehand(d draw, g float64, k Knobs) {
 
 func (v *drive) twoHanded(d draw, g float64, k Knobs) {
 	v.shoulder.hit += 8 * deg
-	v.arm = hit{d.in(96, 116) * deg, d.in(54, 66) * deg, d.in(-0.025, 0.005), d.in(0.44, 0.54), d.in(0.1, 0.35)}
-	low := d.in(-62, -50) * deg
-	v.rise = hit{low, low + d.in(10, 22)*deg, d.in(0.0, 0.03), d.in(0.32, 0.42), 0}
-	v.reach = hit{d.in(0.66, 0.76), d.in(0.80, 0.88), d.in(0, 0.03), d.in(0.28, 0.38), 0}
-	v.lag = hit{(d.in(72, 94) + 22*g + k.Lag) * deg, d.in(24, 38) * deg, d.in(-0.015, 0.01), d.in(0.32, 0.40), d.in(0.25, 0.5)}
+	v.arm = hit{d.in(94, 114) * deg, d.in(48, 60) * deg, d.in(-0.025, 0.005), d.in(0.44, 0.54), d.in(0.1, 0.35)}
+	low := d.in(-62, -38) * deg
+	v.rise = hit{low, low + d.in(12, 24)*deg, d.in(0.0, 0.03), d.in(0.32, 0.42), 0}
+	v.reach = hit{d.in(0.62, 0.72), d.in(0.70, 0.80), d.in(0, 0.03), d.in(0.28, 0.38), 0}
+	v.lag = hit{(d.in(72, 94) + 22*g + k.Lag) * deg, d.in(17, 31) * deg, d.in(-0.015, 0.01), d.in(0.32, 0.40), d.in(0.25, 0.5)}
 	v.dip = hit{-(d.in(15, 42) + k.Drop) * deg, d.in(-20, -4) * deg, d.in(0, 0.03), d.in(0.24, 0.34), 0}
 	v.roll = hit{d.in(-10, 30) * deg, d.about(-4, 6) * deg, d.in(0, 0.02), d.in(0.2, 0.3), 0}
 	v.armBackEl, v.reachBack = (d.in(-42, -12)+k.TakeBack)*deg, d.in(0.64, 0.76)
@@ -156,11 +161,16 @@ func (v *drive) twoHanded(d draw, g float64, k Knobs) {
 // below draws the legs, the feet and where the player comes from.
 func (v *drive) below(s Spec, d draw) {
 	h := s.Stature
-	load := d.in(0.05, 0.11)*h + s.Knobs.Legs
+	load := d.in(0.035, 0.10)*h + s.Knobs.Legs
 	v.knees = [3]float64{load, load - d.in(0.015, 0.05)*h, d.in(0.035, 0.07) * h}
 	v.stance = (d.in(-65, 25) + s.Knobs.Stance) * deg
+	if s.Stroke.Volley() || s.Stroke == body.SliceBackhand {
+		v.stance = (d.in(-20, 35) + s.Knobs.Stance) * deg
+	}
 	v.base = d.in(0.26, 0.36) * h
-	v.run = [2]float64{d.about(0.1, 0.25), v.side * d.in(-0.2, 0.9)}
+	v.run = [2]float64{d.about(0.1, 0.3), v.side * max(0, d.in(-0.6, 1.7))}
+	v.drift = [2]float64{d.in(0.08, 0.3), v.side * d.about(0, 0.04)}
+	v.feet = d.in(30, 75) * deg
 	v.reach.hit += (s.Knobs.Spacing - s.Knobs.ArmBend) / (0.332 * h)
 	v.reach.from += s.Knobs.Spacing / (0.332 * h)
 	v.rise.from += math.Asin(max(-0.9, min(0.9, s.Knobs.BallHeight/(0.30*h))))
@@ -178,23 +188,58 @@ func (v *drive) oneHanded(d draw, g float64, k Knobs) {
 	v.shoulder.hit += 30 * deg
 	v.hip.hit += 25 * deg
 	v.arm = hit{d.in(105, 125) * deg, d.in(52, 66) * deg, d.in(-0.02, 0.01), d.in(0.44, 0.54), d.in(0.1, 0.3)}
-	low := d.in(-60, -48) * deg
+	low := d.in(-60, -38) * deg
 	v.rise = hit{low, low + d.in(14, 26)*deg, d.in(0.0, 0.03), d.in(0.32, 0.44), 0}
-	v.reach = hit{d.in(0.74, 0.84), d.in(0.88, 0.94), d.in(0, 0.04), d.in(0.3, 0.45), 0}
-	v.lag = hit{(d.in(55, 72) + 18*g + k.Lag) * deg, d.in(24, 40) * deg, d.in(-0.015, 0.01), d.in(0.34, 0.42), d.in(0.25, 0.45)}
+	v.reach = hit{d.in(0.74, 0.86), d.in(0.96, 1.03), d.in(0, 0.04), d.in(0.3, 0.45), 0}
+	v.lag = hit{(d.in(55, 72) + 18*g + k.Lag) * deg, d.in(15, 30) * deg, d.in(-0.015, 0.01), d.in(0.34, 0.42), d.in(0.25, 0.45)}
 	v.dip = hit{-(d.in(10, 36) + k.Drop) * deg, d.in(-18, -2) * deg, d.in(0, 0.03), d.in(0.24, 0.34), 0}
 	v.roll = hit{d.in(-10, 25) * deg, d.about(-4, 6) * deg, d.in(0, 0.02), d.in(0.2, 0.3), 0}
 	v.armBackEl, v.reachBack = (d.in(-40, -5)+k.TakeBack)*deg, d.in(0.62, 0.78)
 	v.dipBack, v.lagBack = d.in(42, 70)*deg, d.in(5, 35)*deg
 	v.lagRise, v.dropTime = [2]float64{d.in(0.36, 0.44), d.in(0.05, 0.08)}, [2]float64{d.in(0.42, 0.52), d.in(0.06, 0.10)}
 	v.armFinish = [3]float64{d.in(-55, -25) * deg, d.in(10, 35) * deg, d.in(0.82, 0.9)}
+	v.through, v.wrap = d.in(-1, 0), -d.in(10, 50)*deg
 	v.dipFinish = d.in(20, 60) * deg
 }
 
+// slice comes down to the ball with an open face: the racket falls all the way to contact.
 func (v *drive) slice(d draw, k Knobs) {
-	v.oneHanded(d, 0, k)
+	v.shoulder.from += 8 * deg
+	v.shoulder.hit += 32 * deg
+	v.hip.hit += 25 * deg
+	v.arm = hit{d.in(100, 122) * deg, d.in(48, 62) * deg, d.in(-0.03, 0.01), d.in(0.42, 0.54), d.in(0.1, 0.3)}
+	low := d.in(-50, -30) * deg
+	v.rise = hit{low + d.in(8, 22)*deg, low, d.in(-0.01, 0.02), d.in(0.40, 0.52), 0}
+	v.reach = hit{d.in(0.62, 0.78), d.in(0.90, 1.02), d.in(-0.02, 0.03), d.in(0.3, 0.45), 0}
+	v.lag = hit{(d.in(35, 60) + k.Lag) * deg, d.in(14, 32) * deg, d.in(-0.02, 0.01), d.in(0.36, 0.46), d.in(0.1, 0.4)}
+	v.dip = hit{(d.in(22, 44) - k.Drop) * deg, d.in(-8, 12) * deg, d.in(-0.01, 0.02), d.in(0.40, 0.52), 0}
+	v.roll = hit{d.in(20, 45) * deg, d.in(4, 16) * deg, d.in(0, 0.02), d.in(0.25, 0.35), 0}
+	v.armBackEl, v.reachBack = v.rise.from+d.in(0, 12)*deg+k.TakeBack*deg, d.in(0.60, 0.74)
+	v.dipBack, v.lagBack = v.dip.from+d.in(0, 12)*deg, v.lag.from-d.in(5, 20)*deg
+	v.lagRise, v.dropTime = [2]float64{d.in(0.34, 0.42), d.in(0.06, 0.10)}, [2]float64{d.in(0.40, 0.5), d.in(0.10, 0.15)}
+	v.armFinish = [3]float64{d.in(-25, 0) * deg, d.in(-30, -5) * deg, d.in(0.85, 0.93)}
+	v.dipFinish, v.wrap, v.through = d.in(-10, 15)*deg, d.in(-30, 0)*deg, d.in(-1, -0.3)
 }
 
+// volley is a short punch: little turn, the racket above the hand.
 func (v *drive) volley(d draw, k Knobs) {
-	v.oneHanded(d, 0, k)
+	v.prep, v.finish = d.in(0.22, 0.42), d.in(0.18, 0.3)
+	v.turnSpan, v.takeSpan = d.in(0.24, 0.34), d.in(0.24, 0.34)
+	v.hip.from, v.hip.hit = d.in(14, 32)*deg, d.in(8, 22)*deg
+	v.shoulder.from, v.shoulder.hit = (d.in(38, 62)+k.Turn)*deg, d.in(18, 38)*deg
+	v.arm = hit{d.in(78, 98) * deg, d.in(42, 56) * deg, d.in(-0.01, 0.015), d.in(0.30, 0.42), d.in(0, 0.3)}
+	low := d.in(-42, -8) * deg
+	v.rise = hit{low + d.in(2, 12)*deg, low, d.in(-0.02, 0.02), d.in(0.3, 0.4), 0}
+	v.reach = hit{d.in(0.60, 0.72), d.in(0.76, 0.9), d.in(-0.03, 0.01), d.in(0.26, 0.36), 0}
+	v.lag = hit{(d.in(36, 54) + k.Lag) * deg, d.in(18, 34) * deg, d.in(-0.008, 0.012), d.in(0.26, 0.36), d.in(0, 0.3)}
+	v.dip = hit{(d.in(30, 50) - k.Drop) * deg, d.in(12, 34) * deg, d.in(-0.02, 0.02), d.in(0.28, 0.4), 0}
+	v.roll = hit{d.in(5, 25) * deg, d.in(2, 14) * deg, d.in(0, 0.02), d.in(0.25, 0.35), 0}
+	if v.side > 0 {
+		v.roll.from, v.roll.hit = -v.roll.from, -v.roll.hit
+	}
+	v.armBackEl, v.reachBack = v.rise.from+d.in(0, 10)*deg+k.TakeBack*deg, v.reach.from
+	v.dipBack, v.lagBack = v.dip.from+d.in(0, 10)*deg, v.lag.from-d.in(5, 15)*deg
+	v.lagRise, v.dropTime = [2]float64{d.in(0.24, 0.3), d.in(0.06, 0.10)}, [2]float64{d.in(0.26, 0.32), d.in(0.06, 0.10)}
+	v.armFinish = [3]float64{d.in(10, 30) * deg, v.rise.hit - d.in(4, 14)*deg, d.in(0.8, 0.9)}
+	v.dipFinish, v.wrap, v.through = v.dip.hit-d.in(0, 12)*deg, d.in(0, 20)*deg, d.in(-1, 0)
 }

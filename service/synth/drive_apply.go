@@ -5,7 +5,7 @@ import "math"
 // apply appends the stroke with contact at tc to a body that waits ready.
 // It returns the stretch that the stroke takes.
 func (v *drive) apply(m *Motion, d draw, tc float64) (start, end float64) {
-	turn := tc - v.prep
+	turn := tc - v.prep - 0.42*v.pace
 	start = turn - v.landing - 0.35
 	v.split(m, turn-v.landing)
 	v.turn(m, turn, tc)
@@ -91,38 +91,27 @@ func (h hit) times(k float64) hit {
 	return h
 }
 
-// step moves the pelvis to where the ball is struck, the feet with it.
+// step moves the pelvis to where the ball is struck, and the feet with it.
 func (v *drive) step(m *Motion, d draw, turn, tc float64) {
 	p := v.pace
-	x0, z0 := m.joints[pelvisX].goal, m.joints[pelvisZ].goal
 	along := level(m.joints[heading].goal)
 	across := level(m.joints[heading].goal + math.Pi/2)
-	move := along.Scale(v.run[0]).Add(across.Scale(v.run[1]))
-	plant := tc - p*0.42
-	m.joints[pelvisX].to(turn+0.1, plant+0.1, x0+move.X, 0)
-	m.joints[pelvisZ].to(turn+0.1, plant+0.1, z0+move.Z, 0)
-	drift := along.Scale(d.in(0.05, 0.2)).Add(across.Scale(v.side * d.about(0, 0.03)))
-	m.joints[pelvisX].to(tc-p*0.4, tc+p*0.1, x0+move.X+drift.X, 0)
-	m.joints[pelvisZ].to(tc-p*0.4, tc+p*0.1, z0+move.Z+drift.Z, 0)
+	plant := tc - p*0.40
+	run := along.Scale(v.run[0]).Add(across.Scale(v.run[1])).Scale(max(0, plant-turn-0.15))
+	m.shift(turn+0.05, plant+0.08, run)
+	m.shift(tc-p*0.42, tc+p*0.12, along.Scale(v.drift[0]).Add(across.Scale(v.drift[1])))
 
 	dir := along.Scale(math.Cos(v.stance)).Add(across.Scale(v.side * math.Sin(v.stance))).Scale(v.base / 2)
-	cx, cz := x0+move.X+0.6*drift.X, z0+move.Z+0.6*drift.Z
+	mid := m.pelvisAt(tc - p*0.12)
 	back, front := right, left
 	if v.side < 0 {
 		back, front = left, right
 	}
-	yaw := m.joints[heading].goal + v.side*d.in(35, 75)*deg
-	m.stepFoot(back, turn+0.12, min(turn+0.42, plant-0.02), cx-dir.X, cz-dir.Z, yaw, 0.06)
-	m.stepFoot(front, min(turn+0.36, plant-0.16), tc-p*0.24, cx+dir.X, cz+dir.Z, yaw-v.side*25*deg, 0.07)
-}
-
-// stepFoot carries a foot to (x, z) between t0 and t1.
-func (m *Motion) stepFoot(foot int, t0, t1, x, z, yaw, lift float64) {
-	f := footJoints[foot]
-	m.joints[f[0]].to(t0, t1, x, 0)
-	m.joints[f[1]].to(t0, t1, z, 0)
-	m.joints[f[2]].bump(t0, t1, lift)
-	m.joints[f[3]].to(t0, t1, yaw, 0)
+	yaw := m.joints[heading].goal + v.side*v.feet
+	var final [2]footing
+	final[back] = footing{mid.Sub(dir), yaw}
+	final[front] = footing{mid.Add(dir), yaw - v.side*25*deg}
+	m.footsteps(turn+0.06, tc-p*0.22, stepsFor(run.Norm()), back, final, d)
 }
 
 // follow finishes the swing and brings the body back to ready.
@@ -130,13 +119,13 @@ func (v *drive) follow(m *Motion, tc float64) {
 	s, arm := v.side, m.Build.arm()
 	p := v.pace
 	t0, t1 := tc+p*0.01, tc+p*(v.finish+0.08)
-	m.joints[armAz].to(t0, t1, s*v.armFinish[0], 0)
+	m.joints[armAz].to(t0, t1, s*v.armFinish[0], 0.4)
 	m.joints[armEl].to(t0, t1, v.armFinish[1], 0)
 	m.joints[armReach].to(t0, t1, v.armFinish[2]*arm, 0)
 	m.joints[racketEl].to(t0, t1, v.dipFinish, 0)
-	m.joints[racketAz].to(t0+p*0.03, t1, -s*80*deg, 0)
-	m.joints[hipYaw].to(t0+0.05, t1, -s*15*deg, 0)
-	m.joints[shoulderYaw].to(t0, t1, -s*30*deg, 0)
+	m.joints[racketAz].to(t0+p*0.03, t1, s*v.wrap, 0.3)
+	m.joints[hipYaw].to(t0+0.05, t1, min(s*m.joints[hipYaw].goal, -15*deg*v.through)*s, 0)
+	m.joints[shoulderYaw].to(t0, t1, min(s*m.joints[shoulderYaw].goal, -30*deg*v.through)*s, 0)
 }
 
 // recoverTo brings every coordinate but the feet and the pelvis's place back to rest values.

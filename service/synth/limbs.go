@@ -7,21 +7,23 @@ import (
 	"example.com/courtkin/service/geom"
 )
 
-// A joint's two segments never open past 98.5 % of their length nor close under
-// 34 %: elbow and knee keep between about 20° less than straight and 140° of flexion
-// (common practice, no source).
+// A limb's end keeps between these shares of its length from the root: the elbow
+// between about 16° and 140° of flexion, the knee from 9° (common practice, no
+// source). Near the limits the approach is eased; planted legs lower the hips from hipFrom.
 const (
-	openFrom, openMost    = 0.94, 0.992
-	closeFrom, closeLeast = 0.42, 0.34
+	armFrom, armMost      = 0.90, 0.990
+	legFrom, legMost      = 0.975, 0.997
+	hipFrom               = 0.965
+	closeFrom, closeLeast = 0.45, 0.34
 )
 
 // reachable eases the vector v, from a limb's root to its end, into the limb's range.
-func reachable(v geom.Vec3, length float64) geom.Vec3 {
+func reachable(v geom.Vec3, length, from, most float64) geom.Vec3 {
 	d := v.Norm()
 	if d == 0 {
 		return geom.Vec3{Y: -closeFrom * length}
 	}
-	e := within(d, openFrom*length, openMost*length)
+	e := within(d, from*length, most*length)
 	e = -within(-e, -closeFrom*length, -closeLeast*length)
 	return v.Scale(e / d)
 }
@@ -50,10 +52,10 @@ func (m *Motion) arms(s *posture, p *Pose) {
 	ro, lo := s.inRacket(m.wrist), s.inRacket(m.other).Add(s.u.Scale(s.q[holdAt]-gripAt))
 	for range 3 {
 		wrist := s.grip.Add(lo)
-		fixed := s.sh[left].Add(reachable(wrist.Sub(s.sh[left]), b.arm()))
+		fixed := s.sh[left].Add(reachable(wrist.Sub(s.sh[left]), b.arm(), armFrom, armMost))
 		s.grip = s.grip.Add(fixed.Sub(wrist).Scale(s.q[hold]))
 		wrist = s.grip.Add(ro)
-		fixed = s.sh[right].Add(reachable(wrist.Sub(s.sh[right]), b.arm()))
+		fixed = s.sh[right].Add(reachable(wrist.Sub(s.sh[right]), b.arm(), armFrom, armMost))
 		s.grip = s.grip.Add(fixed.Sub(wrist))
 	}
 	wrist := s.grip.Add(ro)
@@ -64,7 +66,7 @@ func (m *Motion) arms(s *posture, p *Pose) {
 
 	free := s.sh[left].Add(tilted(level(s.q[heading]+s.q[shoulderYaw]+s.q[offAz]), s.q[offEl]).Scale(s.q[offReach]))
 	wrist = free.Lerp(s.grip.Add(lo), s.q[hold])
-	wrist = s.sh[left].Add(reachable(wrist.Sub(s.sh[left]), b.arm()))
+	wrist = s.sh[left].Add(reachable(wrist.Sub(s.sh[left]), b.arm(), armFrom, armMost))
 	pole = chest.Scale(s.q[offPoleForward]).Add(upward.Scale(s.q[offPoleUp])).Sub(side.Scale(s.q[offPoleLeft]))
 	p.P[body.LeftWrist] = wrist
 	p.P[body.LeftElbow] = bend(s.sh[left], wrist, pole, b.UpperArm, b.Forearm)
@@ -82,15 +84,15 @@ func (m *Motion) ankle(s *posture, foot int) geom.Vec3 {
 }
 
 // hipHeight lowers the wanted hip height as far as both planted legs reach,
-// by a smooth minimum: −w ln Σ exp(−yᵢ/w), w = 1 cm.
+// by a smooth minimum: −w ln Σ exp(−yᵢ/w), w = 2 cm.
 func (m *Motion) hipHeight(s *posture, hip geom.Vec3) float64 {
-	const w = 0.01
-	most := openFrom * m.Build.leg()
+	const w = 0.02
+	most := hipFrom * m.Build.leg()
 	ys := [3]float64{s.midHip.Y}
 	for foot := range 2 {
 		a := m.ankle(s, foot)
 		root := s.midHip.Add(hip.Scale(float64(2*foot - 1)))
-		flat := within(a.Sub(root).Flat().Norm(), 0.80*most, 0.97*most)
+		flat := within(a.Sub(root).Flat().Norm(), 0.48*most, 0.66*most) // beyond that the heel leaves the ground
 		ys[foot+1] = a.Y + math.Sqrt(most*most-flat*flat) - (root.Y - s.midHip.Y)
 	}
 	low := min(ys[0], ys[1], ys[2])
@@ -109,7 +111,7 @@ func (m *Motion) feet(s *posture, p *Pose) {
 	}
 	for foot := range 2 {
 		yaw := s.q[footJoints[foot][3]]
-		ankle := s.hips[foot].Add(reachable(m.ankle(s, foot).Sub(s.hips[foot]), b.leg()))
+		ankle := s.hips[foot].Add(reachable(m.ankle(s, foot).Sub(s.hips[foot]), b.leg(), legFrom, legMost))
 		along := level(yaw)
 		pole := along.Add(level(s.q[heading] + s.q[hipYaw])).Add(upward.Scale(0.2))
 		p.P[points[foot][0]] = bend(s.hips[foot], ankle, pole, b.Thigh, b.Shank)

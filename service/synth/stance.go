@@ -20,7 +20,7 @@ func (m *Motion) stand(d draw, x, z, head float64, serve bool, twoHands bool) {
 			q[j] = v
 		}
 	}
-	wide := d.in(0.14, 0.2) * b.Stature
+	wide := d.in(0.11, 0.17) * b.Stature
 	m.placeFeet(&q, d, wide, serve)
 	for j := range q {
 		m.joints[j].set(q[j])

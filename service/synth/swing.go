@@ -176,13 +176,3 @@ func (v *throw) lift2(m *Motion, h *flight, p geom.Vec3, tc float64) geom.Vec3 {
 	u.Y += gravity * v.toss / 2
 	return u
 }
-
-// regroup brings the feet back under the body.
-func (m *Motion) regroup(t0, t1 float64, d draw) {
-	x, z := m.joints[pelvisX].goal, m.joints[pelvisZ].goal
-	head := m.joints[heading].goal
-	v := level(head + math.Pi/2).Scale(d.in(0.14, 0.19) * m.Build.Stature)
-	mid := (t0 + t1) / 2
-	m.stepFoot(left, t0-0.1, mid, x-v.X, z-v.Z, head-12*deg, 0.06)
-	m.stepFoot(right, mid-0.05, t1, x+v.X, z+v.Z, head+12*deg, 0.06)
-}

@@ -41,11 +41,11 @@ func newThrow(s Spec, d draw) throw {
 	v.toss, v.tossSpan, v.prep = d.in(0.62, 0.95), 0.5, d.in(0.9, 1.3)
 	v.hip = hit{d.in(72, 98) * deg, d.in(18, 40) * deg, -d.in(0.10, 0.13) - k.ContactTime, d.in(0.34, 0.44), 0}
 	v.sh = hit{(d.in(92, 112) + 8*g + k.Turn) * deg, d.in(15, 35) * deg, -d.in(0.075, 0.10) - k.ContactTime, d.in(0.30, 0.38), 0}
-	v.arm = hit{d.in(126, 142) * deg, d.in(76, 88) * deg, -d.in(0.02, 0.04), d.in(0.42, 0.5), d.in(0.1, 0.35)}
+	v.arm = hit{d.in(126, 142) * deg, d.in(67, 79) * deg, -d.in(0.005, 0.025), d.in(0.44, 0.52), d.in(0.2, 0.45)}
 	v.rise = hit{-d.in(15, 32) * deg, d.in(0, 10) * deg, -0.03, 0.34, 0}
-	v.reach = hit{d.in(0.46, 0.54), d.in(0.90, 0.945), d.in(-0.05, -0.03), d.in(0.26, 0.32), 0}
+	v.reach = hit{d.in(0.48, 0.58), d.in(0.96, 1.03), d.in(-0.05, -0.03), d.in(0.26, 0.32), 0}
 	v.reach.hit -= k.ArmBend / (0.332 * s.Stature)
-	v.lag = hit{(d.in(95, 112) + 12*g + k.Lag) * deg, d.in(-2, 12) * deg, d.in(-0.02, 0.0), d.in(0.36, 0.44), d.in(0.25, 0.5)}
+	v.lag = hit{(d.in(95, 112) + 12*g + k.Lag) * deg, d.in(6, 18) * deg, d.in(0.002, 0.02), d.in(0.40, 0.48), d.in(0.35, 0.55)}
 	v.dip = hit{-d.in(5, 22) * deg, d.in(-4, 14) * deg, 0, d.in(0.24, 0.3), 0}
 	v.roll = hit{d.in(30, 70) * deg, d.about(0, 5) * deg, d.in(0, 0.01), d.in(0.2, 0.26), 0}
 	v.trophyHand = geom.Vec3{X: -d.in(0.25, 0.45), Y: d.in(0.15, 0.45), Z: d.in(0.2, 0.45)}
@@ -122,8 +122,8 @@ func (v *throw) point(m *Motion, t, tc float64) {
 
 func (v *throw) turn(m *Motion, t, tc float64) {
 	turned := tc - 0.38*v.pace
-	m.joints[hipYaw].to(t, turned, v.hip.from, 0)
-	m.joints[shoulderYaw].to(t+0.05, turned+0.02, v.sh.from, 0)
+	m.joints[hipYaw].to(t, min(turned, t+0.55), v.hip.from, 0)
+	m.joints[shoulderYaw].to(t+0.05, min(turned+0.02, t+0.52), v.sh.from, 0)
 	m.joints[headYaw].to(t+0.1, turned, 15*deg, 0)
 	m.joints[headPitch].to(t+0.2, turned, 42*deg, 0)
 	m.joints[leanForward].to(t+0.2, turned, v.leanBack, 0)
@@ -189,19 +189,19 @@ func (v *throw) forward(m *Motion, tc float64) {
 // drive bends and stretches the legs, and carries the body into the court.
 func (v *throw) drive(m *Motion, t, tc float64) {
 	along := level(m.joints[heading].goal)
-	x0, z0 := m.joints[pelvisX].goal, m.joints[pelvisZ].goal
-	go1 := func(t0, t1, f float64) {
-		m.joints[pelvisX].to(t0, t1, x0+f*along.X, 0)
-		m.joints[pelvisZ].to(t0, t1, z0+f*along.Z, 0)
-	}
-	go1(t, tc-0.35, 0.10)
-	go1(tc-0.35, tc+0.1, 0.32)
+	m.shift(t, tc-0.35, along.Scale(0.10))
+	m.shift(tc-0.35, tc+0.1, along.Scale(0.22))
 	deepest := tc - v.pace*v.kneeTime[0]
-	m.joints[pelvisDrop].to(t+0.1, deepest, v.knees[0], 0)
+	load := max(v.knees[0], m.joints[pelvisDrop].goal+0.03*m.Build.Stature)
+	m.joints[pelvisDrop].to(t+0.1, deepest, load, 0)
 	m.joints[pelvisDrop].to(deepest, tc-v.kneeTime[1]+0.03, v.knees[1]-v.jump, 0)
-	if v.pinpoint {
+	begin := tc - v.toss*0.9
+	if v.stroke == body.Overhead {
+		begin = t + 0.1
+	}
+	if v.pinpoint && deepest-0.12-begin > 0.22 {
 		b := m.Build.Stature
-		m.stepFoot(right, tc-v.toss*0.9, deepest-0.12, m.joints[leftFootX].goal-0.10*b*along.X, m.joints[leftFootZ].goal-0.10*b*along.Z+0.05, m.joints[rightFootYaw].goal, 0.04)
+		m.stepFoot(right, begin, deepest-0.12, m.joints[leftFootX].goal-0.10*b*along.X, m.joints[leftFootZ].goal-0.10*b*along.Z+0.05, m.joints[rightFootYaw].goal, 0.04)
 	}
 	if v.jump > 0 {
 		for _, j := range []joint{leftFootLift, rightFootLift} {
@@ -211,8 +211,8 @@ func (v *throw) drive(m *Motion, t, tc float64) {
 	}
 	lx, lz := m.joints[leftFootX].goal+0.3*along.X, m.joints[leftFootZ].goal+0.3*along.Z
 	m.stepFoot(left, tc-0.06, tc+0.26, lx, lz, m.joints[heading].goal+25*deg, 0.03)
-	m.stepFoot(right, tc+0.05, tc+0.55, lx+0.35*along.X, lz+0.35*along.Z+0.3, m.joints[heading].goal, 0.12)
-	go1(tc+0.1, tc+0.6, 0.62)
+	m.stepFoot(right, tc+0.05, tc+0.55, lx+0.3*along.X-0.3*along.Z, lz+0.3*along.Z+0.3*along.X, m.joints[heading].goal, 0.12)
+	m.shift(tc+0.1, tc+0.6, along.Scale(0.3))
 	m.joints[pelvisDrop].to(tc+0.05, tc+0.4, 0.05*m.Build.Stature, 0)
 }
 
@@ -220,10 +220,12 @@ func (v *throw) follow(m *Motion, tc float64) {
 	p, arm := v.pace, m.Build.arm()
 	t0, t1 := tc+0.01*p, tc+p*(v.finish+0.05)
 	turns := wholeTurns(m.joints[armAz].goal)
-	m.joints[armAz].to(t0, t1, turns-45*deg, 0)
+	m.joints[armAz].to(t0, t1, turns-50*deg, 0.45)
+	m.joints[hipYaw].to(tc+0.05, t1, 5*deg, 0)
+	m.joints[shoulderYaw].to(t0, t1, -25*deg, 0)
 	m.joints[armEl].to(t0, t1, 10*deg, 0)
 	m.joints[armReach].to(t0, t1, 0.72*arm, 0)
-	m.joints[racketAz].to(t0, t1, -55*deg, 0)
+	m.joints[racketAz].to(t0, t1, -55*deg, 0.45)
 	m.joints[racketEl].to(t0, t1, 15*deg, 0)
 	m.joints[headPitch].to(tc+0.05, tc+0.4, -5*deg, 0)
 	m.joints[headYaw].to(tc+0.05, tc+0.4, 0, 0)
