@@ -60,9 +60,9 @@ func (r *Reader) meanForward() float64 {
 	return r.tipPath(from, r.contact()) / (r.contact() - from)
 }
 
-// square is the least cosine of the lag angle for which its rate is taken: nearer to
+// foldCos is the least cosine of the lag angle for which its rate is taken: nearer to
 // ±90° the angle folds and its rate has no limit.
-const square = 1e-3
+const foldCos = 1e-3
 
 // releaseRate is the largest −dλ/dt, deg/s, between MAX_LAG and contact.
 func (r *Reader) releaseRate() float64 {
@@ -86,12 +86,12 @@ func (r *Reader) releaseRate() float64 {
 //
 // u̇ is the course's, dv̂/dt the derivative of the parabola through three samples at
 // least turnStep apart (at contact: the last three). NaN where λ is not defined
-// or within square of ±90°.
+// or its cosine is under foldCos. It cannot pass |u̇| + |dv̂/dt|.
 func (r *Reader) lagRate(i int) float64 {
 	lag := r.k.LagAt(i)
 	cos := math.Cos(lag)
 	a, b, c, ok := r.threeAround(i)
-	if math.IsNaN(lag) || cos < square || !ok {
+	if math.IsNaN(lag) || cos < foldCos || !ok {
 		return math.NaN()
 	}
 	_, vel := r.k.Grip()
@@ -100,7 +100,9 @@ func (r *Reader) lagRate(i int) float64 {
 	d12 := vel[c].Unit().Sub(vel[b].Unit()).Scale(1 / (t[c] - t[b]))
 	curve := d12.Sub(d01).Scale(1 / (t[c] - t[a]))
 	turning := d01.Add(curve.Scale(2*t[i] - t[a] - t[b]))
-	return -(r.c.AxisVel[i].Dot(vel[i].Unit()) + r.c.Axis[i].Dot(turning)) / cos
+	most := r.c.AxisVel[i].Norm() + turning.Norm()
+	rate := -(r.c.AxisVel[i].Dot(vel[i].Unit()) + r.c.Axis[i].Dot(turning)) / cos
+	return math.Min(math.Max(rate, -most), most)
 }
 
 // turnStep is the least time, s, between samples whose difference gives a rate: over

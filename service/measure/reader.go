@@ -73,11 +73,11 @@ func Evaluate(c *track.Course, t phase.Times, ctx Context) []float64 {
 
 // present reports whether the events of the row are there, TurnComplete standing in
 // for DropStart.
-func (row *Row) present(t *phase.Times, stroke body.Stroke) bool {
-	if row.Chain && math.IsNaN(chainFrom(t, stroke)) {
+func (r *Row) present(t *phase.Times, stroke body.Stroke) bool {
+	if r.Chain && math.IsNaN(chainFrom(t, stroke)) {
 		return false
 	}
-	for _, k := range row.Events {
+	for _, k := range r.Events {
 		at := t[k]
 		if k == phase.DropStart {
 			at = t.DropOrTurn()

@@ -180,13 +180,13 @@ var legRows = []Row{
 	{
 		Name: "legs.knee_back.max", Title: "Back-knee bend", Unit: "deg", Strokes: everyStroke, Source: flexISB,
 		Definition: "Largest flexion of the back knee between the start of the turn and contact; 0° is straight.",
-		Group:      GroupAngle, Needs: kneeNeeds, Events: events(phase.TurnStart), PromisedSD: promisedAngle, Views: everyView,
+		Group:      GroupAngle, Needs: kneeNeeds, Events: events(phase.TurnStart), NeedsTarget: true, PromisedSD: promisedAngle, Views: everyView,
 		read: kneeMax(true),
 	},
 	{
 		Name: "legs.knee_front.max", Title: "Front-knee bend", Unit: "deg", Strokes: everyStroke, Source: flexISB,
 		Definition: "Largest flexion of the front knee between the start of the turn and contact; 0° is straight.",
-		Group:      GroupAngle, Needs: kneeNeeds, Events: events(phase.TurnStart), PromisedSD: promisedAngle, Views: everyView,
+		Group:      GroupAngle, Needs: kneeNeeds, Events: events(phase.TurnStart), NeedsTarget: true, PromisedSD: promisedAngle, Views: everyView,
 		read: kneeMax(false),
 	},
 	{

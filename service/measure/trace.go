@@ -182,14 +182,14 @@ func (b *Tracer) Trace() *Trace {
 		return nil
 	}
 	for _, s := range b.spread {
-		sds, any := make([]float32, len(b.grid)), false
+		sds, known := make([]float32, len(b.grid)), false
 		for j, n := range s.n {
 			sds[j] = float32(math.NaN())
 			if n >= 2 {
-				sds[j], any = float32(math.Sqrt(s.square[j]/float64(n-1))), true
+				sds[j], known = float32(math.Sqrt(s.square[j]/float64(n-1))), true
 			}
 		}
-		if any {
+		if known {
 			b.trace.Series[s.series].SDs = sds
 		}
 	}
