@@ -48,7 +48,6 @@ type Curves struct {
 	// Scratch.
 	store     [8][]float64 // memory behind the curves
 	hands     [2][]geom.Vec3
-	spare     []float64
 	standings []float64
 }
 
