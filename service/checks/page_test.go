@@ -63,12 +63,13 @@ func (r row) line(got float64) string {
 	return fmt.Sprintf("| %s | %s | %s | %s | %s | %s | %s |\n", r.id, r.quantity, expected, r.rounded(got), tol, r.source, r.seen)
 }
 
-// rounded prints got to a tenth of the tolerance, or to three figures under a bound.
+// rounded prints got no finer than the tolerance, or to two figures under a bound:
+// the page then changes only when something worth reading has.
 func (r row) rounded(got float64) string {
 	if r.below {
-		return strconv.FormatFloat(got, 'g', 3, 64)
+		return strconv.FormatFloat(got, 'g', 2, 64)
 	}
-	decimals := max(0, int(math.Ceil(-math.Log10(r.tol)))+1)
+	decimals := max(0, int(math.Ceil(-math.Log10(r.tol))))
 	text := strconv.FormatFloat(got, 'f', decimals, 64)
 	if v, _ := strconv.ParseFloat(text, 64); v == 0 {
 		return strconv.FormatFloat(0, 'f', decimals, 64) // no −0

@@ -50,6 +50,8 @@ var sections = sync.OnceValue(func() []section {
 		{"A measured movement", pezzackRows()},
 		{"Impact", impactRows()},
 		{"Statistics", statisticsRows()},
+		{"The court", courtRows()},
+		{"Published swings, measured back", bandRows()},
 		{"SciPy and numpy, run live", liveRows()},
 	}
 })
