@@ -231,9 +231,9 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 			Stroke: s.stroke, Have: have, Times: times, TargetAssumed: s.assumed,
 			ClockUnverified: s.clockUnverified,
 			OneView:         capture.Method == "one_view" || capture.Method == "image_plane",
-			View:            capture.View, Policy: measure.EnsembleMean,
+			View:            capture.View, Policy: measure.MeanCourse,
 		}),
-		Events: measure.GatherEvents(times, at, measure.EnsembleMean),
+		Events: measure.GatherEvents(times, at, measure.MeanCourse),
 	}
 	if s.assumed {
 		sheet.Warnings = append(sheet.Warnings, measure.Warning{Code: "target_direction_assumed",

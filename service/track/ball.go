@@ -29,12 +29,109 @@ func (m *scene) followBall(contact float64) flight {
 	return flight{
 		in:      flightSpeed(within(s, contact-ballReach, contact-0.0005), contact),
 		out:     flightSpeed(within(s, contact+0.006, contact+ballReach), contact+0.003),
-		release: unknown,
+		release: m.release(contact),
 		apex:    highest(within(s, math.Inf(-1), contact)),
 	}
 }
 
 var unknown = speed{math.NaN(), math.NaN()}
+
+// heldReach is how far a held ball's centre is from the wrist joint at most,
+// metres: a hand's length from wrist to fingertips (0.108 of stature, Drillis &
+// Contini 1966, via Winter; from memory) for a tall player.
+const heldReach = 0.22
+
+// release finds when the tossed ball and the wrist part. The gap between them
+// is constant while the ball is held and then grows evenly, since the hand
+// slows while the ball flies on: the two lines that fit best meet at the
+// release. unknown unless the ball was held and then flew up.
+func (m *scene) release(contact float64) speed {
+	best, least := unknown, math.Inf(1)
+	for _, wrist := range [2]body.Point{body.LeftWrist, body.RightWrist} {
+		if m.paths[wrist] == nil {
+			continue
+		}
+		gap := m.gaps(wrist, contact)
+		if r, miss, ok := parting(gap); ok && miss < least {
+			best, least = r, miss
+		}
+	}
+	return best
+}
+
+// gaps lists the distance of the ball from a wrist up to contact.
+func (m *scene) gaps(wrist body.Point, contact float64) (out []geom.Vec3) {
+	for _, s := range within(m.sights[body.Ball], math.Inf(-1), contact) {
+		if s.kind == place && s.t > m.g.t[0] {
+			out = append(out, geom.Vec3{X: s.t, Y: s.p.Sub(m.paths[wrist].at(s.t)).Norm()})
+		}
+	}
+	return out
+}
+
+// parting fits a level and a rising parabola that meet at the release, to the
+// gaps (X seconds, Y metres) until they have grown to 0.5 m.
+func parting(gap []geom.Vec3) (r speed, miss float64, ok bool) {
+	last := -1 // last instant at which the ball was within reach
+	for i, g := range gap {
+		if g.Y < heldReach {
+			last = i
+		}
+	}
+	if last < 5 || last+4 >= len(gap) {
+		return unknown, 0, false
+	}
+	near := gap[max(0, last-24):]
+	for i, g := range near {
+		if g.Y > 0.5 && g.X > gap[last].X {
+			near = near[:i]
+			break
+		}
+	}
+	at, least, second := 0.0, math.Inf(1), 0.0
+	for t := gap[last].X - 0.12; t <= gap[last].X+0.02; t += 0.002 {
+		if e := hinge(near, t); e < least {
+			at, least = t, e
+		}
+	}
+	second = hinge(near, at-0.01) + hinge(near, at+0.01) - 2*least
+	n := float64(len(near))
+	if n < 8 || !(second > 0) {
+		return unknown, 0, false
+	}
+	// Curvature of the sum of squares at its least gives the variance.
+	sd := math.Sqrt(2 * least / (n - 4) / (second / 1e-4))
+	return speed{at, math.Hypot(sd, 0.004)}, least / n, true
+}
+
+// hinge is the sum of squares about level + slope·max(0, t−at) + half a·max(0, t−at)².
+func hinge(gap []geom.Vec3, at float64) float64 {
+	var b band
+	b.reset(3, 2)
+	x := [3]float64{}
+	for _, g := range gap {
+		d := math.Max(0, g.X-at)
+		c := [3]float64{1, d, d * d}
+		b.row([]int{0, 1, 2}, c[:], 1)
+		for k := range 3 {
+			x[k] += c[k] * g.Y
+		}
+	}
+	for k := range 3 {
+		b.add(k, k, 1e-9)
+	}
+	if !b.factor() {
+		return math.Inf(1)
+	}
+	b.solve(x[:])
+	sum := 0.0
+	for _, g := range gap {
+		d := math.Max(0, g.X-at)
+		e := g.Y - x[0] - x[1]*d - x[2]*d*d
+		sum += e * e
+	}
+	return sum
+}
 
 // highest fits a parabola to the ball's height around its highest sight and
 // returns the apex; unknown without five sights within 0.12 s of it.

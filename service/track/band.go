@@ -30,8 +30,18 @@ func (b *band) add(i, j int, v float64) {
 	b.a[i*(b.hb+1)+j-i+b.hb] += v
 }
 
-// row adds the information of one scalar observation with coefficients c at
+// row32 adds the information of one scalar observation with coefficients c at
 // unknowns idx and weight w (1/variance): w·c·cᵀ.
+func (b *band) row32(idx []int32, c []float64, w float64) {
+	for p, i := range idx {
+		wc := w * c[p]
+		for q := 0; q <= p; q++ {
+			b.add(int(i), int(idx[q]), wc*c[q])
+		}
+	}
+}
+
+// row is row32 for plain indices.
 func (b *band) row(idx []int, c []float64, w float64) {
 	for p, i := range idx {
 		wc := w * c[p]

@@ -7,19 +7,23 @@ import (
 	"example.com/courtkin/service/geom"
 )
 
-// path is the Gaussian posterior over one point's places at the nodes of a grid.
+// path is the posterior over one point's places at the nodes of a grid.
 type path struct {
 	g    *grid
 	mean []geom.Vec3 // at the nodes
 	fac  *band       // Cholesky factor of the information
 	wide bool        // fac covers x, y, z together (3 unknowns a node), else one axis for all three
+
+	sights []sight
+	seen   rows // of the sights: in a wide path dim() rows each, else one row for all three axes
+	prior  rows
 }
 
 // smoothPoint solves a point's path. Sights that are all places need no start
 // and take the fast way; others are linearised about the start, which is the
 // path to set out from. The weights of the sights are updated in passes.
 func smoothPoint(g *grid, s []sight, r rough, passes int, start []geom.Vec3) (*path, bool) {
-	p := &path{g: g, fac: &band{}, wide: !allPlaces(s)}
+	p := &path{g: g, fac: &band{}, wide: !allPlaces(s), sights: s}
 	p.mean = make([]geom.Vec3, len(g.t))
 	if p.wide {
 		if start == nil {
@@ -27,13 +31,17 @@ func smoothPoint(g *grid, s []sight, r rough, passes int, start []geom.Vec3) (*p
 		}
 		copy(p.mean, start)
 	}
+	p.prior.reset()
+	for k := range p.dims() {
+		g.smoothness(&p.prior, p.dims(), k, r)
+	}
 	x := make([]float64, 3*len(g.t))
 	for pass := 0; ; pass++ {
 		ok := false
 		if p.wide {
-			ok = p.solveWide(s, r, x)
+			ok = p.solveWide(x)
 		} else {
-			ok = p.solveEven(s, r, x)
+			ok = p.solveEven(x)
 		}
 		if !ok || pass >= passes {
 			return p, ok
@@ -53,28 +61,35 @@ func allPlaces(s []sight) bool {
 	return true
 }
 
-// solveEven solves places: one information matrix serves all three axes.
-func (p *path) solveEven(s []sight, r rough, x []float64) bool {
-	n := len(p.g.t)
-	p.fac.reset(n, 3)
-	p.g.smoothness(p.fac, 1, 0, r)
-	clear(x)
-	var idx [4]int
-	for i := range s {
-		first, w := p.g.stencil(s[i].t)
-		weight := s[i].w / (s[i].sd * s[i].sd)
-		for j := range 4 {
-			idx[j] = first + j
-			f := weight * w[j]
-			x[first+j] += f * s[i].p.X
-			x[n+first+j] += f * s[i].p.Y
-			x[2*n+first+j] += f * s[i].p.Z
-		}
-		p.fac.row(idx[:], w[:], weight)
+// dims is the number of unknowns at each node.
+func (p *path) dims() int {
+	if p.wide {
+		return 3
 	}
-	anchorLoose(p.fac)
-	if !p.fac.factor() {
+	return 1
+}
+
+// solveEven solves places: one information matrix serves all three axes.
+func (p *path) solveEven(x []float64) bool {
+	n := len(p.g.t)
+	p.seen.reset()
+	for i := range p.sights {
+		s := &p.sights[i]
+		first, w := p.g.stencil(s.t)
+		for j := range 4 {
+			p.seen.entry(first+j, w[j])
+		}
+		p.seen.end(0, s.w/(s.sd*s.sd))
+	}
+	if !p.factor() {
 		return false
+	}
+	clear(x)
+	for i := range p.sights {
+		q := p.sights[i].p
+		p.seen.push(x[:n], i, q.X)
+		p.seen.push(x[n:2*n], i, q.Y)
+		p.seen.push(x[2*n:], i, q.Z)
 	}
 	for a := range 3 {
 		p.fac.solve(x[a*n : (a+1)*n])
@@ -85,39 +100,40 @@ func (p *path) solveEven(s []sight, r rough, x []float64) bool {
 	return true
 }
 
+func (p *path) factor() bool {
+	d := p.dims()
+	p.fac.reset(d*len(p.g.t), 4*d-1)
+	p.prior.inform(p.fac, nil)
+	p.seen.inform(p.fac, nil)
+	anchorLoose(p.fac)
+	return p.fac.factor()
+}
+
 // solveWide makes one Gauss–Newton step from the present path, all axes together.
-func (p *path) solveWide(s []sight, r rough, x []float64) bool {
-	n := len(p.g.t)
-	p.fac.reset(3*n, 11)
-	for k := range 3 {
-		p.g.smoothness(p.fac, 3, k, r)
-	}
-	clear(x)
-	var idx [12]int
-	var c [12]float64
+func (p *path) solveWide(x []float64) bool {
+	p.seen.reset()
 	var room [3]line
-	for i := range s {
-		first, w := p.g.stencil(s[i].t)
-		for _, l := range s[i].lines(combine(p.mean[first:first+4], w), room[:0]) {
-			m := 0
+	for i := range p.sights {
+		s := &p.sights[i]
+		first, w := p.g.stencil(s.t)
+		for _, l := range s.lines(combine(p.mean[first:first+4], w), room[:0]) {
 			for j := range 4 {
-				for k, v := range [3]float64{l.c.X, l.c.Y, l.c.Z} {
-					if v != 0 {
-						idx[m], c[m] = 3*(first+j)+k, w[j]*v
-						x[idx[m]] += l.y * c[m] / l.v
-						m++
-					}
-				}
+				p.seen.entry(3*(first+j), w[j]*l.c.X)
+				p.seen.entry(3*(first+j)+1, w[j]*l.c.Y)
+				p.seen.entry(3*(first+j)+2, w[j]*l.c.Z)
 			}
-			p.fac.row(idx[:m], c[:m], 1/l.v)
+			p.seen.end(l.y, 1/l.v)
 		}
 	}
-	anchorLoose(p.fac)
-	if !p.fac.factor() {
+	if !p.factor() {
 		return false
 	}
+	clear(x)
+	for k := range p.seen.len() {
+		p.seen.push(x, k, p.seen.y[k])
+	}
 	p.fac.solve(x)
-	for i := range n {
+	for i := range p.g.t {
 		p.mean[i] = geom.Vec3{X: x[3*i], Y: x[3*i+1], Z: x[3*i+2]}
 	}
 	return true
@@ -147,29 +163,51 @@ func combine(v []geom.Vec3, w [4]float64) geom.Vec3 {
 	}
 }
 
-// draw writes one draw from the posterior over the nodes into out.
-func (p *path) draw(rng *rand.Rand, out []geom.Vec3, scratch []float64) {
+// draw writes one draw from the posterior over the nodes into out: the errors
+// of the sights as the noise makes them, lasting part and all, and the motion
+// that the prior allows, pushed through the solve that gave the mean. For white
+// noise this is the Gaussian posterior itself (Papandreou & Yuille 2010,
+// "Gaussian sampling by local perturbations", NIPS); for other noise it is the
+// honest spread of the same estimate.
+func (p *path) draw(rng *rand.Rand, h func(*sight) hiss, out []geom.Vec3, scratch []float64) {
 	n := len(p.g.t)
 	z := scratch[:3*n]
-	normal(rng, z)
+	clear(z)
 	if p.wide {
-		p.fac.backward(z)
+		p.prior.shake(z, rng)
+		var last [3]lasting
+		k := 0
+		for i := range p.sights {
+			s := &p.sights[i]
+			e := last[s.kind].next(s.t, h(s), s.dim(), rng)
+			for d := range s.dim() {
+				if k < p.seen.len() {
+					p.seen.push(z, k, e[d])
+				}
+				k++
+			}
+		}
+		p.fac.solve(z)
 		for i := range n {
 			out[i] = p.mean[i].Add(geom.Vec3{X: z[3*i], Y: z[3*i+1], Z: z[3*i+2]})
 		}
 		return
 	}
+	var last lasting
 	for a := range 3 {
-		p.fac.backward(z[a*n : (a+1)*n])
+		p.prior.shake(z[a*n:(a+1)*n], rng)
+	}
+	for i := range p.sights {
+		e := last.next(p.sights[i].t, h(&p.sights[i]), 3, rng)
+		for a := range 3 {
+			p.seen.push(z[a*n:(a+1)*n], i, e[a])
+		}
+	}
+	for a := range 3 {
+		p.fac.solve(z[a*n : (a+1)*n])
 	}
 	for i := range n {
 		out[i] = p.mean[i].Add(geom.Vec3{X: z[i], Y: z[n+i], Z: z[2*n+i]})
-	}
-}
-
-func normal(rng *rand.Rand, z []float64) {
-	for i := range z {
-		z[i] = rng.NormFloat64()
 	}
 }
 

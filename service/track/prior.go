@@ -23,21 +23,17 @@ func (r rough) density(dt float64) float64 {
 	return r.level * math.Max(r.floor, bell)
 }
 
-// smoothness adds the prior of coordinate k of d to the information matrix:
-// the third divided difference over each four nodes is zero with the variance
-// of white jerk over their stretch, widened across impact by the jump.
-// sum returns Σ log weight, for the likelihood.
-func (g *grid) smoothness(b *band, d, k int, r rough) (sum float64) {
-	var idx [4]int
+// smoothness appends the prior of coordinate k of d: the third divided
+// difference over each four nodes is zero with the variance of white jerk over
+// their stretch, widened across impact by the jump.
+func (g *grid) smoothness(out *rows, d, k int, r rough) {
 	for i := 0; i+3 < len(g.t); i++ {
 		w, weight := g.jerkRow(i, r)
 		for j := range 4 {
-			idx[j] = (i+j)*d + k
+			out.entry((i+j)*d+k, w[j])
 		}
-		b.row(idx[:], w[:], weight)
-		sum += math.Log(weight)
+		out.end(0, weight)
 	}
-	return sum
 }
 
 // jerkRow returns the stencil of the third derivative over nodes i … i+3 and

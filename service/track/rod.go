@@ -28,6 +28,10 @@ type rod struct {
 	axis   []geom.Vec3 // unit, butt → tip
 	e1, e2 []geom.Vec3 // transported frame, ⟂ axis
 	fac    *band
+
+	sights []rodSight
+	seen   rows // dim() rows a sight
+	prior  rows
 }
 
 // newRod returns a rod at the reference course (grip, axis) on g's nodes.
@@ -93,16 +97,21 @@ func (r *rod) roll() (s1, s2 []float64) {
 // largest turn of the axis, radians.
 func (r *rod) improve(sights []rodSight, hand, turn rough) (float64, bool) {
 	n := len(r.axis)
-	r.fac.reset(n*rodDims, 4*rodDims-1)
-	x := make([]float64, n*rodDims)
+	r.sights = sights
+	r.prior.reset()
 	for k := range 3 {
-		r.g.smoothness(r.fac, rodDims, k, hand)
+		r.g.smoothness(&r.prior, rodDims, k, hand)
 	}
-	r.rollPrior(x, turn)
-	r.peakPrior(x)
+	r.rollPrior(turn)
+	r.peakPrior()
+	r.seen.reset()
 	for i := range sights {
-		r.addSight(&sights[i], x)
+		r.addSight(&sights[i])
 	}
+	x := make([]float64, n*rodDims)
+	r.fac.reset(n*rodDims, 4*rodDims-1)
+	r.prior.inform(r.fac, x)
+	r.seen.inform(r.fac, x)
 	anchorLoose(r.fac)
 	if !r.fac.factor() {
 		return 0, false
@@ -131,22 +140,18 @@ func turned(u, e1, e2 geom.Vec3, a, b float64) geom.Vec3 {
 	return u.Scale(c).Add(dir.Scale(s))
 }
 
-// rollPrior adds the prior on the development of the axis.
-func (r *rod) rollPrior(x []float64, turn rough) {
+// rollPrior appends the prior on the development of the axis.
+func (r *rod) rollPrior(turn rough) {
 	s1, s2 := r.roll()
-	var idx [4]int
 	for i := 0; i+3 < len(r.g.t); i++ {
 		w, weight := r.g.jerkRow(i, turn)
 		for k, s := range [2][]float64{s1, s2} {
 			y := 0.0
 			for j := range 4 {
-				idx[j] = (i+j)*rodDims + 3 + k
+				r.prior.entry((i+j)*rodDims+3+k, w[j])
 				y -= w[j] * s[i+j]
 			}
-			r.fac.row(idx[:], w[:], weight)
-			for j := range 4 {
-				x[idx[j]] += weight * y * w[j]
-			}
+			r.prior.end(y, weight)
 		}
 	}
 }
@@ -157,15 +162,26 @@ func (r *rod) rollPrior(x []float64, turn rough) {
 // gains or loses 9 a second; 6 is the sd of an even spread over ± that.
 const peakShare = 6.0
 
-// peakPrior holds the turn rate level just before impact, within peakShare.
-func (r *rod) peakPrior(x []float64) {
+// peakPrior holds the turn rate, and the hand's speed, level just before
+// impact, within peakShare.
+func (r *rod) peakPrior() {
 	b := r.g.brk
 	if b < 3 {
 		return
 	}
-	s1, s2 := r.roll()
 	n := r.g.t[b-3 : b+1]
 	v, a := slope(n, n[3]), curve(n, n[3])
+	hand := combine(r.grip[b-3:b+1], v)
+	if l := hand.Norm(); l > 1 { // m/s
+		d := hand.Scale(1 / l)
+		for j := range 4 {
+			r.prior.entry((b-3+j)*rodDims, a[j]*d.X)
+			r.prior.entry((b-3+j)*rodDims+1, a[j]*d.Y)
+			r.prior.entry((b-3+j)*rodDims+2, a[j]*d.Z)
+		}
+		r.prior.end(0, 1/(peakShare*l*peakShare*l))
+	}
+	s1, s2 := r.roll()
 	var d1, d2, y1, y2 float64
 	for j := range 4 {
 		d1 += v[j] * s1[b-3+j]
@@ -178,49 +194,31 @@ func (r *rod) peakPrior(x []float64) {
 		return
 	}
 	d1, d2 = d1/rate, d2/rate
-	var idx [8]int
-	var c [8]float64
-	y := y1*d1 + y2*d2
-	w := 1 / (peakShare * rate * peakShare * rate)
 	for j := range 4 {
-		idx[2*j], idx[2*j+1] = (b-3+j)*rodDims+3, (b-3+j)*rodDims+4
-		c[2*j], c[2*j+1] = a[j]*d1, a[j]*d2
+		r.prior.entry((b-3+j)*rodDims+3, a[j]*d1)
+		r.prior.entry((b-3+j)*rodDims+4, a[j]*d2)
 	}
-	for j, k := range idx {
-		x[k] += w * y * c[j]
-	}
-	r.fac.row(idx[:], c[:], w)
+	r.prior.end(y1*d1+y2*d2, 1/(peakShare*rate*peakShare*rate))
 }
 
-// addSight adds a sight, linearised at the present course.
-func (r *rod) addSight(s *rodSight, x []float64) {
+// addSight appends a sight, linearised at the present course.
+func (r *rod) addSight(s *rodSight) {
 	first, w := r.g.stencil(s.t)
 	ref := combine(r.grip[first:first+4], w).Add(combine(r.axis[first:first+4], w).Scale(s.along))
 	var room [3]line
-	var idx [4 * rodDims]int
-	var c [4 * rodDims]float64
 	for _, l := range s.lines(ref, room[:0]) {
-		y, m := l.y, 0
-		put := func(k int, v float64) {
-			if v != 0 {
-				idx[m], c[m] = k, v
-				m++
-			}
-		}
+		y := l.y
 		for j := range 4 {
 			k := first + j
-			put(k*rodDims, w[j]*l.c.X)
-			put(k*rodDims+1, w[j]*l.c.Y)
-			put(k*rodDims+2, w[j]*l.c.Z)
+			r.seen.entry(k*rodDims, w[j]*l.c.X)
+			r.seen.entry(k*rodDims+1, w[j]*l.c.Y)
+			r.seen.entry(k*rodDims+2, w[j]*l.c.Z)
 			f := w[j] * s.along
 			y -= f * l.c.Dot(r.axis[k])
-			put(k*rodDims+3, f*l.c.Dot(r.e1[k]))
-			put(k*rodDims+4, f*l.c.Dot(r.e2[k]))
+			r.seen.entry(k*rodDims+3, f*l.c.Dot(r.e1[k]))
+			r.seen.entry(k*rodDims+4, f*l.c.Dot(r.e2[k]))
 		}
-		for i, k := range idx[:m] {
-			x[k] += y * c[i] / l.v
-		}
-		r.fac.row(idx[:m], c[:m], 1/l.v)
+		r.seen.end(y, 1/l.v)
 	}
 }
 
@@ -270,11 +268,29 @@ func (r *rod) axisAt(t float64) geom.Vec3 {
 	return combine(r.axis[first:first+4], w).Unit()
 }
 
-// draw writes one draw from the posterior into grip and axis.
-func (r *rod) draw(rng *rand.Rand, grip, axis []geom.Vec3, scratch []float64) {
+// draw writes one draw from the posterior into grip and axis, as path.draw does.
+func (r *rod) draw(rng *rand.Rand, h func(*sight) hiss, grip, axis []geom.Vec3, scratch []float64) {
 	z := scratch[:len(r.axis)*rodDims]
-	normal(rng, z)
-	r.fac.backward(z)
+	clear(z)
+	r.prior.shake(z, rng)
+	last := map[float64]*lasting{}
+	k := 0
+	for i := range r.sights {
+		s := &r.sights[i]
+		l := last[s.along]
+		if l == nil {
+			l = &lasting{}
+			last[s.along] = l
+		}
+		e := l.next(s.t, h(&s.sight), s.dim(), rng)
+		for d := range s.dim() {
+			if k < r.seen.len() {
+				r.seen.push(z, k, e[d])
+			}
+			k++
+		}
+	}
+	r.fac.solve(z)
 	for k := range r.axis {
 		d := z[k*rodDims:]
 		grip[k] = r.grip[k].Add(geom.Vec3{X: d[0], Y: d[1], Z: d[2]})

@@ -49,7 +49,7 @@ func (s *sight) lines(ref geom.Vec3, out []line) []line {
 	case image:
 		x, y, ok := s.eye.Project(ref)
 		if !ok {
-			return out
+			return append(out, line{v: 1}, line{v: 1}) // behind the camera: says nothing
 		}
 		dx, dy := s.eye.Jacobian(ref)
 		return append(out,

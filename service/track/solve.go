@@ -41,13 +41,14 @@ type scene struct {
 	w      *Window
 	t0     int64
 	sights [body.NumPoints][]sight
-	noise  [numGroups]float64
+	noise  [numGroups]hiss
 	rough  [numGroups]rough
 	length float64 // racket, metres
 	throat float64 // butt → throat, metres
 
 	g       *grid
 	samples *sampling
+	shifted [2]*sampling // read √3 sd of the instant of impact earlier and later
 	paths   [body.NumPoints]*path
 	racket  *rod
 	flight  flight
@@ -64,13 +65,17 @@ type scene struct {
 // the level is fitted to each swing from there.
 var roughOf = [numGroups]rough{
 	groupHead:   {level: 5e3, width: 0.25, floor: 0.05, jump: 0.1},
-	groupTrunk:  {level: 1e4, width: 0.25, floor: 0.05, jump: 0.15},
+	groupTrunk:  {level: 1e4, width: 0.25, floor: 0.2, jump: 0.15},
 	groupElbow:  {level: 2e4, width: 0.2, floor: 0.03, jump: 0.3},
 	groupWrist:  {level: 5e4, width: 0.15, floor: 0.02, jump: 0.7},
-	groupLeg:    {level: 2e4, width: 0.25, floor: 0.10, jump: 0.1},
+	groupLeg:    {level: 2e4, width: 0.25, floor: 1, jump: 0.1},
 	groupRacket: {level: 5e6, width: 0.1, floor: 0.003, jump: 6},
 	groupBall:   {level: 1e3, width: 1, floor: 1, jump: 40},
 }
+
+// handOf is the motion of the grip centre. The blow slows the hand by a tenth
+// or so of 5–12 m/s.
+var handOf = rough{level: 5e4, width: 0.12, floor: 0.02, jump: 0.6}
 
 // turnOf is the motion of the racket's axis on the sphere, radians.
 var turnOf = rough{level: 2e6, width: 0.08, floor: 0.003, jump: 12}
@@ -90,18 +95,20 @@ func Solve(w *Window) (*Posterior, error) {
 	at := findContact(m.breakers(), w.Guess, w.GuessSD)
 	m.measureRacket()
 	m.settleAt(at.mean, true)
+	d := math.Sqrt(3) * at.sd
+	m.shifted = [2]*sampling{m.g.sampling(dwellLead + math.Min(d, 0.005)), m.g.sampling(dwellLead - math.Min(d, 0.005))}
 	p := &Posterior{Contact: at.mean, ContactSD: at.sd, scenes: []*scene{m}}
-	if at.sd > exactContact {
-		d := math.Sqrt(3) * at.sd
+	if at.sd > nearContact {
 		p.scenes = append(p.scenes, m.movedTo(at.mean-d), m.movedTo(at.mean+d))
 	}
-	p.mean = m.course(nil)
+	p.mean = m.course(nil, m.samples)
 	return p, nil
 }
 
-// exactContact is the sd of the instant of impact below which it makes no
-// difference to the figures: at 300 m/s² of tip acceleration, 0.3 m/s.
-const exactContact = 0.001
+// nearContact is the sd of the instant of impact up to which the motion need not
+// be solved anew for other instants: reading the side before impact a little
+// earlier or later does. Seconds.
+const nearContact = 0.0025
 
 // settleAt solves the motion broken at the instant contact; fit says whether
 // the levels of roughness are fitted anew.
@@ -156,29 +163,39 @@ func (m *scene) collect() {
 // measureNoise learns the noise of each group and gives it to its sights.
 func (m *scene) measureNoise() {
 	var members [numGroups][][]sight
+	step := 0.0
 	for p := range body.NumPoints {
 		if len(m.sights[p]) > 0 {
 			members[groupOf[p]] = append(members[groupOf[p]], m.sights[p])
+			step = math.Max(step, medianStep(m.sights[p]))
 		}
 	}
-	body3 := differenceNoise(flatten(members[:groupRacket]))
+	c := m.learnColour()
+	whole := differenceNoise(flatten(members[:groupRacket]))
+	if math.IsNaN(whole) {
+		whole = 0.02
+	}
 	for g := range numGroups {
-		m.noise[g] = differenceNoise(members[g])
-		if math.IsNaN(m.noise[g]) {
-			m.noise[g] = body3
+		d := differenceNoise(members[g])
+		if math.IsNaN(d) && g == groupBall {
+			d = m.noise[groupRacket].white
 		}
-		if math.IsNaN(m.noise[g]) {
-			m.noise[g] = 0.02
+		if math.IsNaN(d) {
+			d = whole
 		}
-	}
-	if math.IsNaN(differenceNoise(members[groupBall])) {
-		m.noise[groupBall] = m.noise[groupRacket]
+		m.noise[g] = c.split(d, step)
 	}
 	for p := range body.NumPoints {
 		for i := range m.sights[p] {
-			m.sights[p][i].sd = m.noise[groupOf[p]]
+			m.sights[p][i].sd = m.noise[groupOf[p]].total()
 		}
 	}
+}
+
+// hissOf returns the noise of a group's sights.
+func (m *scene) hissOf(g group) func(*sight) hiss {
+	h := m.noise[g]
+	return func(*sight) hiss { return h }
 }
 
 func flatten(a [][][]sight) (out [][]sight) {
@@ -204,27 +221,40 @@ func (m *scene) fitRoughness() {
 			continue
 		}
 		m.rough[g].level = m.fitLevel(m.rough[g], pts)
-		m.rough[g].jump = m.fitJump(m.rough[g], pts)
+		m.rough[g] = m.fitShape(m.rough[g], pts)
 	}
 }
 
-// fitJump chooses how much a group's velocity may jump at impact: as its kind
-// usually does, or a fifth or a twentieth of that, by the evidence. A motion
-// that shows no break is then not given one, which would let its speed
-// overshoot there.
-func (m *scene) fitJump(r rough, pts []body.Point) float64 {
-	usual, best, top := r.jump, r.jump, math.Inf(-1)
-	for _, share := range []float64{1, 0.2, 0.05} {
-		r.jump = usual * share
+// fitShape chooses, by the evidence, how much a group's velocity may jump at
+// impact (as its kind usually does, or a fifth or a twentieth of that) and how
+// rough its motion is far from impact. A motion that shows no break is then not
+// given one, which would let its speed overshoot there; and feet that land hard
+// long before impact are not smoothed over.
+func (m *scene) fitShape(r rough, pts []body.Point) rough {
+	top := math.Inf(-1)
+	try := func(q rough) {
 		v := 0.0
 		for _, p := range pts {
-			v += evidence(m.g, m.sights[p], r, nil)
+			v += evidence(m.g, m.sights[p], q, nil)
 		}
 		if v > top {
-			best, top = r.jump, v
+			r, top = q, v
 		}
 	}
-	return best
+	usual := r
+	for _, share := range []float64{1, 0.2, 0.05} {
+		q := usual
+		q.jump *= share
+		try(q)
+	}
+	usual = r
+	for _, floor := range []float64{0.02, 0.1, 0.4, 1} {
+		if q := usual; q.floor != floor {
+			q.floor = floor
+			try(q)
+		}
+	}
+	return r
 }
 
 // fitLevel seeks the level by golden section on its logarithm, within a
@@ -365,7 +395,7 @@ func (m *scene) followRacket(fit bool) {
 	}
 	r := newRod(m.g, grip, axis)
 	sights := m.racketSights()
-	hand, turn := m.rough[groupWrist], turnOf
+	hand, turn := handOf, turnOf
 	if !settleRod(r, sights, hand, turn, 3) {
 		return
 	}
@@ -437,7 +467,7 @@ func (p *Posterior) OnCourt() bool { return p.scenes[0].w.Axes == camera.AxesCou
 func (p *Posterior) Stature() float64 { return 0 }
 
 // TipNoise returns the sd of the racket tip's height, metres.
-func (p *Posterior) TipNoise() float64 { return p.scenes[0].noise[groupRacket] }
+func (p *Posterior) TipNoise() float64 { return p.scenes[0].noise[groupRacket].total() }
 
 // Method names how the motion was had: "world", "two_view", "one_view" or "image_plane".
 func (p *Posterior) Method() string { return p.scenes[0].method }
@@ -460,16 +490,22 @@ func (p *Posterior) Mean() *Course { return p.mean }
 // Stegun 25.4.46), which keeps mean, variance and kurtosis.
 func (p *Posterior) Draw(k int) *Course {
 	m := p.scenes[0]
-	if len(p.scenes) > 1 && k%6 < 2 {
+	samples := m.samples
+	switch {
+	case k%6 >= 2:
+	case len(p.scenes) > 1:
 		m = p.scenes[1+k%6]
+		samples = m.samples
+	default:
+		samples = m.shifted[k%6]
 	}
-	return m.course(rand.New(rand.NewPCG(0x636f757274, uint64(k))))
+	return m.course(rand.New(rand.NewPCG(0x636f757274, uint64(k))), samples)
 }
 
 // course writes the motion at the samples: the mean, or a draw.
-func (m *scene) course(rng *rand.Rand) *Course {
+func (m *scene) course(rng *rand.Rand, at *sampling) *Course {
 	c := &Course{Ball: m.flight.told(rng)}
-	c.T, c.Break = m.samples.t, m.samples.brk
+	c.T, c.Break = at.t, at.brk
 	n := len(m.g.t)
 	nodes, scratch := make([]geom.Vec3, n), make([]float64, rodDims*n)
 	for p := range body.NumPoints {
@@ -480,28 +516,28 @@ func (m *scene) course(rng *rand.Rand) *Course {
 		if rng == nil {
 			copy(nodes, q.mean)
 		} else {
-			q.draw(rng, nodes, scratch)
+			q.draw(rng, m.hissOf(groupOf[p]), nodes, scratch)
 		}
 		c.Has[p] = true
-		c.Pos[p], c.Vel[p] = m.samples.read(nodes)
+		c.Pos[p], c.Vel[p] = at.read(nodes)
 	}
 	if m.racket != nil {
-		m.writeRacket(c, rng, nodes, scratch)
+		m.writeRacket(c, rng, at, nodes, scratch)
 	}
 	return c
 }
 
-func (m *scene) writeRacket(c *Course, rng *rand.Rand, grip []geom.Vec3, scratch []float64) {
+func (m *scene) writeRacket(c *Course, rng *rand.Rand, at *sampling, grip []geom.Vec3, scratch []float64) {
 	axis := make([]geom.Vec3, len(grip))
 	if rng == nil {
 		copy(grip, m.racket.grip)
 		copy(axis, m.racket.axis)
 	} else {
-		m.racket.draw(rng, grip, axis, scratch)
+		m.racket.draw(rng, m.hissOf(groupRacket), grip, axis, scratch)
 	}
 	c.HasRacket = true
-	c.Grip, c.GripVel = m.samples.read(grip)
-	c.Axis, c.AxisVel = m.samples.read(axis)
+	c.Grip, c.GripVel = at.read(grip)
+	c.Axis, c.AxisVel = at.read(axis)
 	for i, u := range c.Axis {
 		u = u.Unit()
 		c.Axis[i] = u
