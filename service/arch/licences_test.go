@@ -23,6 +23,7 @@ var kinds = []struct{ name, words string }{
 	{"ISC", "permission to use, copy, modify, and/or distribute this software for any purpose"},
 	{"ISC", "permission to use, copy, modify, and distribute this software for any purpose"},
 	{"BSD-3-Clause", "neither the name of"},
+	{"BSD-3-Clause", "neither name of"},
 	{"BSD-3-Clause", "the names of its contributors may not be used"},
 	{"BSD-2-Clause", "redistribution and use in source and binary forms, with or without modification, are permitted"},
 }
