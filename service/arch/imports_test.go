@@ -28,7 +28,7 @@ var rows = map[string][]string{
 	"phase":    {"geom", "signal", "body", "track"},
 	"measure":  {"geom", "signal", "body", "camera", "track", "phase"},
 	"compare":  {"geom", "signal", "body", "phase", "measure", "camera"},
-	"practice": {"geom", "signal", "body", "phase", "measure", "camera"},
+	"practice": {"geom", "signal", "body", "phase", "measure", "camera", "compare", "cue"},
 	"cue":      {"body", "phase", "measure"},
 	"feed":     {"geom", "body", "measure", "phase", "cue", "camera", "signal"},
 	"swing":    {"geom", "signal", "body", "camera", "track", "phase", "measure", "compare", "practice", "cue", "feed"},

@@ -7,7 +7,6 @@ import (
 	"cel.dev/cel-go/cel"
 
 	"example.com/courtkin/service/body"
-	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/measure"
 )
 
@@ -136,7 +135,7 @@ func newFacts(s *measure.Sheet, p body.Player, swings uint32) *facts {
 		"stroke": strokeName(s.Stroke), "level": int64(p.Level), "junior": p.Junior, "swings": int64(swings),
 		"warnings": warningCodes(s), "capture.frame_rate_hz": s.Capture.FrameRate,
 		"capture.slow_motion_factor": s.Capture.SlowMotion, "capture.scale_sd": s.Capture.ScaleSD,
-		"capture.method": s.Capture.Method, "capture.viewpoint": viewName(s.Capture.View),
+		"capture.method": s.Capture.Method, "capture.viewpoint": viewNames[min(int(s.Capture.View), len(viewNames)-1)],
 		"capture.known_share": share(seen, len(s.Figures)), "capture.rough_share": share(rough, seen),
 		"capture.racket_seen": racket, "practice.tiring": false, "feed.asked": false, "feed.volume": false,
 	}
@@ -173,6 +172,5 @@ func strokeName(s body.Stroke) string {
 	return "unknown"
 }
 
-func viewName(v camera.Viewpoint) string {
-	return [...]string{"unknown", "behind", "front", "right", "left"}[min(v, 4)]
-}
+// viewNames are the viewpoints by their wire numbers.
+var viewNames = [...]string{"unknown", "behind", "front", "right", "left"}
