@@ -237,21 +237,29 @@ func (s *sheets) Swing(m *measure.Sheet) { *s = append(*s, m) }
 func (*sheets) Warning(measure.Warning)  {}
 func (*sheets) Progress(swing.Progress)  {}
 
-// analysed runs the machine over the filmed swing.
-func (b built) analysed(t *testing.T, seed uint64) *measure.Sheet {
-	t.Helper()
+// run puts frames through the machine.
+func run(frames []body.Frame) (sheets, error) {
 	m, err := swing.New(swing.Setup{Axes: camera.AxesCourt, Player: body.Player{Hand: body.RightHanded, Stature: 1.78}})
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
 	var found sheets
-	frames := b.filmed(seed)
 	for i := range frames {
 		if err := m.Push(&frames[i], &found); err != nil {
-			t.Fatal(err)
+			return nil, err
 		}
 	}
 	m.Finish(&found)
+	return found, nil
+}
+
+// analysed is the one sheet of the filmed swing.
+func (b built) analysed(t *testing.T, seed uint64) *measure.Sheet {
+	t.Helper()
+	found, err := run(b.filmed(seed))
+	if err != nil {
+		t.Fatal(err)
+	}
 	if len(found) != 1 {
 		t.Fatalf("%d swings found in one", len(found))
 	}
