@@ -94,3 +94,20 @@ func sortHeaviest(d []Difference) {
 		return d[i].Measure < d[j].Measure
 	})
 }
+
+// Change is one difference to judge outside the comparison of two swings.
+type Change struct {
+	Difference float64 // NaN: nothing to judge
+	SD         float64 // its standard deviation
+	Margin     float64 // the smallest difference that matters: see Margin
+}
+
+// Judge gives each change its verdict, all of them being one family with false
+// discovery rate q, by the rules of Swings.
+func Judge(changes []Change, q float64) []Verdict {
+	claims := make([]claim, len(changes))
+	for i, c := range changes {
+		claims[i] = claim{d: c.Difference, sd: c.SD, margin: c.Margin, tests: 1, z: absent}
+	}
+	return judge(claims, q)
+}

@@ -128,12 +128,18 @@ func missing(ref, cand measure.Figure) string {
 	return "A figure came without its error."
 }
 
-// because quotes the first reason that a figure gives, shortened.
+// because quotes the first reason that a figure gives, without its code and
+// shortened.
 func because(figures ...measure.Figure) string {
 	for _, f := range figures {
-		if f.Reason != "" {
-			return fmt.Sprintf(": %.200s.", strings.TrimSuffix(f.Reason, "."))
+		if f.Reason == "" {
+			continue
 		}
+		words := f.Reason
+		if code, rest, ok := strings.Cut(words, ": "); ok && !strings.Contains(code, " ") {
+			words = rest
+		}
+		return fmt.Sprintf(": %.200s.", strings.TrimSuffix(words, "."))
 	}
 	return "."
 }
