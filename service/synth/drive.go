@@ -75,7 +75,7 @@ type drive struct {
 	loss, lossHand, lossTime float64
 	lossHold                 float64
 	recover                  [2]float64 // s after contact
-	skews                    float64
+	air                      bool       // no ball: nothing breaks the motion
 }
 
 // level01 is the level from 0 (beginner) to 1 (elite).
@@ -224,7 +224,7 @@ func (v *drive) slice(d draw, k Knobs) {
 // volley is a short punch: little turn, the racket above the hand.
 func (v *drive) volley(d draw, k Knobs) {
 	v.prep, v.finish = d.in(0.22, 0.42), d.in(0.18, 0.3)
-	v.turnSpan, v.takeSpan = d.in(0.24, 0.34), d.in(0.24, 0.34)
+	v.turnSpan, v.takeSpan, v.takeLate = d.in(0.24, 0.34), d.in(0.24, 0.34), d.in(0, 0.03)
 	v.hip.from, v.hip.hit = d.in(14, 32)*deg, d.in(8, 22)*deg
 	v.shoulder.from, v.shoulder.hit = (d.in(38, 62)+k.Turn)*deg, d.in(18, 38)*deg
 	v.arm = hit{d.in(78, 98) * deg, d.in(42, 56) * deg, d.in(-0.01, 0.015), d.in(0.30, 0.42), d.in(0, 0.3)}

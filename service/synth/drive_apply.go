@@ -12,7 +12,9 @@ func (v *drive) apply(m *Motion, d draw, tc float64) (start, end float64) {
 	v.takeBack(m, turn, tc)
 	v.forward(m, tc)
 	v.step(m, d, turn, tc)
-	m.strike(tc, striking{v.loss, v.lossHand, v.lossTime, v.lossHold})
+	if !v.air {
+		m.strike(tc, striking{v.loss, v.lossHand, v.lossTime, v.lossHold})
+	}
 	v.follow(m, tc)
 	return start, tc + v.pace*v.recover[1] + 0.1
 }
@@ -42,7 +44,7 @@ func (v *drive) turn(m *Motion, t, tc float64) {
 func (v *drive) takeBack(m *Motion, t, tc float64) {
 	s, arm := v.side, m.Build.arm()
 	t += v.takeLate
-	end := min(t+v.takeSpan, tc-v.pace*0.36)
+	end := max(t+0.22, min(t+v.takeSpan, tc-v.pace*0.36))
 	m.joints[armAz].to(t, max(end, tc-v.pace*0.30), s*v.arm.from, 0.15)
 	m.joints[armEl].to(t, end, v.armBackEl, 0)
 	m.joints[armReach].to(t, end, v.reachBack*arm, 0)
@@ -98,6 +100,8 @@ func (v *drive) step(m *Motion, d draw, turn, tc float64) {
 	across := level(m.joints[heading].goal + math.Pi/2)
 	plant := tc - p*0.40
 	run := along.Scale(v.run[0]).Add(across.Scale(v.run[1])).Scale(max(0, plant-turn-0.15))
+	n := stepsIn(stepsFor(run.Norm()), tc-p*0.22-turn-0.06)
+	run = run.Scale(min(1, 0.2*float64(n)/max(1e-9, run.Norm()))) // no further than the steps carry
 	m.shift(turn+0.05, plant+0.08, run)
 	m.shift(tc-p*0.42, tc+p*0.12, along.Scale(v.drift[0]).Add(across.Scale(v.drift[1])))
 
@@ -111,7 +115,7 @@ func (v *drive) step(m *Motion, d draw, turn, tc float64) {
 	var final [2]footing
 	final[back] = footing{mid.Sub(dir), yaw}
 	final[front] = footing{mid.Add(dir), yaw - v.side*25*deg}
-	m.footsteps(turn+0.06, tc-p*0.22, stepsFor(run.Norm()), back, final, d)
+	m.footsteps(turn+0.06, tc-p*0.22, n, back, final, d)
 }
 
 // follow finishes the swing and brings the body back to ready.
@@ -126,22 +130,4 @@ func (v *drive) follow(m *Motion, tc float64) {
 	m.joints[racketAz].to(t0+p*0.03, t1, s*v.wrap, 0.3)
 	m.joints[hipYaw].to(t0+0.05, t1, min(s*m.joints[hipYaw].goal, -15*deg*v.through)*s, 0)
 	m.joints[shoulderYaw].to(t0, t1, min(s*m.joints[shoulderYaw].goal, -30*deg*v.through)*s, 0)
-}
-
-// recoverTo brings every coordinate but the feet and the pelvis's place back to rest values.
-func (m *Motion) recoverTo(rest *[numJoints]float64, t0, t1 float64, d draw) {
-	for j := range rest {
-		switch joint(j) {
-		case pelvisX, pelvisZ, leftFootX, leftFootZ, rightFootX, rightFootZ, leftFootLift, rightFootLift, leftFootYaw, rightFootYaw:
-			continue
-		}
-		c, to := &m.joints[j], rest[j]
-		if joint(j) == armAz {
-			to += wholeTurns(c.goal - to)
-		}
-		if math.Abs(c.goal-to) > 1e-9 {
-			a := d.in(0, 0.12)
-			c.to(t0+a*(t1-t0), t1-d.in(0, 0.15)*(t1-t0), to, d.in(-0.2, 0.2))
-		}
-	}
 }

@@ -23,7 +23,7 @@ func (m *Motion) shift(t0, t1 float64, v geom.Vec3) {
 // lands where the pelvis will be half a step later, the last of each foot on its
 // final footing. The pelvis's moves must be there already.
 func (m *Motion) footsteps(t0, t1 float64, n, lead int, final [2]footing, d draw) {
-	n = max(2, min(n, 2*int((t1-t0)/0.38)))
+	n = stepsIn(n, t1-t0)
 	dt := (t1 - t0) / float64(n)
 	wide := d.in(0.07, 0.1) * m.Build.Stature
 	for i := range n {
@@ -60,18 +60,14 @@ func (m *Motion) stepFoot(foot int, t0, t1, x, z, yaw, lift float64) {
 	m.joints[f[3]].to(t0, t1, yaw, 0)
 }
 
+// stepsIn is how many of n steps fit into a time, 0.19 s each, two at least.
+func stepsIn(n int, span float64) int { return max(2, min(n, 2*int(span/0.38))) }
+
 // stepsFor is how many steps a distance takes: one of each foot, and again for each 45 cm.
 func stepsFor(dist float64) int { return 2 + 2*int(dist/0.45) }
 
-// together is a relaxed footing under the pelvis's final place.
-func (m *Motion) together(d draw) [2]footing {
-	head := m.joints[heading].goal
-	mid := geom.Vec3{X: m.joints[pelvisX].goal, Z: m.joints[pelvisZ].goal}
-	v := level(head + 90*deg).Scale(d.in(0.11, 0.17) * m.Build.Stature)
-	return [2]footing{{mid.Sub(v), head - 12*deg}, {mid.Add(v), head + 12*deg}}
-}
-
-// regroup brings the feet back under the body.
-func (m *Motion) regroup(t0, t1 float64, d draw) {
-	m.footsteps(t0-0.1, t1, 2, d.IntN(2), m.together(d), d)
+// regroup brings the feet back under the body, as the waiting position has them.
+func (m *Motion) regroup(q *rest, t0, t1 float64, n int, d draw) {
+	at := geom.Vec3{X: m.joints[pelvisX].goal, Z: m.joints[pelvisZ].goal}
+	m.footsteps(t0, t1, n, d.IntN(2), q.feet(at, m.joints[heading].goal), d)
 }

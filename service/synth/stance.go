@@ -1,34 +1,83 @@
 package synth
 
-import "math"
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+)
 
 const deg = math.Pi / 180
 
-// stand gives every coordinate its value in the waiting position at (x, z), and
-// the small sways of a living body.
-func (m *Motion) stand(d draw, x, z, head float64, serve bool, twoHands bool) {
-	b := m.Build
-	m.wrist = [3]float64{d.about(-0.025, 0.008), -d.in(0.02, 0.045), d.about(0, 0.01)}
-	m.other = [3]float64{d.about(-0.02, 0.008), d.in(0.02, 0.04), d.about(0, 0.008)}
-	var q [numJoints]float64
-	q[pelvisX], q[pelvisZ], q[heading] = x, z, head
-	for j, v := range readyValues(b, d, twoHands) {
+// rest is a waiting position: every coordinate, with the pelvis over the origin,
+// heading 0.
+type rest [numJoints]float64
+
+// newRest draws the waiting position for a stroke.
+func newRest(b Build, d draw, k body.Stroke) *rest {
+	var q rest
+	for j, v := range readyValues(b, d, k == body.TwoHandedBackhand) {
 		q[j] = v
 	}
-	if serve {
+	if k == body.Serve {
 		for j, v := range serverValues(b, d) {
 			q[j] = v
 		}
 	}
-	wide := d.in(0.11, 0.17) * b.Stature
-	m.placeFeet(&q, d, wide, serve)
+	q.placeFeet(d, d.in(0.11, 0.17)*b.Stature, k == body.Serve)
+	return &q
+}
+
+// stand starts the motion in a waiting position at a place, facing head, with the
+// small sways of a living body.
+func (m *Motion) stand(d draw, q *rest, place geom.Vec3, head float64) {
+	m.wrist = [3]float64{d.about(-0.025, 0.008), -d.in(0.02, 0.045), d.about(0, 0.01)}
+	m.other = [3]float64{d.about(-0.02, 0.008), d.in(0.02, 0.04), d.about(0, 0.008)}
 	for j := range q {
 		m.joints[j].set(q[j])
+	}
+	m.joints[pelvisX].set(place.X)
+	m.joints[pelvisZ].set(place.Z)
+	m.joints[heading].set(head)
+	for foot, f := range q.feet(place, head) {
+		js := footJoints[foot]
+		m.joints[js[0]].set(f.at.X)
+		m.joints[js[1]].set(f.at.Z)
+		m.joints[js[3]].set(f.yaw)
 	}
 	m.sway(d)
 }
 
-func (m *Motion) placeFeet(q *[numJoints]float64, d draw, wide float64, serve bool) {
+// feet is where the waiting position puts the feet of a player at place, facing head.
+func (q *rest) feet(place geom.Vec3, head float64) [2]footing {
+	var fs [2]footing
+	for foot, js := range footJoints {
+		at := level(head).Scale(q[js[0]]).Add(level(head + 90*deg).Scale(q[js[1]]))
+		fs[foot] = footing{place.Add(at), head + q[js[3]]}
+	}
+	return fs
+}
+
+// settle brings the body back to a waiting position between t0 and t1: the feet under the
+// pelvis's last place, everything else to its rest value.
+func (m *Motion) settle(q *rest, t0, t1 float64, d draw) {
+	for j := range q {
+		switch joint(j) {
+		case pelvisX, pelvisZ, heading, leftFootX, leftFootZ, rightFootX, rightFootZ, leftFootLift, rightFootLift, leftFootYaw, rightFootYaw:
+			continue
+		}
+		c, to := &m.joints[j], q[j]
+		if joint(j) == armAz {
+			to += wholeTurns(c.goal - to)
+		}
+		if math.Abs(c.goal-to) > 1e-9 {
+			a := d.in(0, 0.12)
+			c.to(t0+a*(t1-t0), t1-d.in(0, 0.15)*(t1-t0), to, d.in(-0.2, 0.2))
+		}
+	}
+}
+
+func (q *rest) placeFeet(d draw, wide float64, serve bool) {
 	turn := q[heading] + math.Pi/2 // left to right foot
 	splay := 12 * deg
 	yaw := q[heading]

@@ -11,26 +11,40 @@ import (
 type stroker interface {
 	apply(m *Motion, d draw, tc float64) (start, end float64)
 	tempo() *float64   // the pace to be solved
-	wanted() float64   // tip speed at contact, m/s
+	wanted() *float64  // tip speed at contact, m/s
+	miss()             // no ball: nothing breaks the motion
+	lead() float64     // s that the stroke begins before contact
 	dwell() float64    // s over which the impact takes its share
 	ready() [2]float64 // s after contact, at pace 1, between which the body recovers
 	release(tc float64) float64
 }
 
 func (v *drive) tempo() *float64         { return &v.pace }
-func (v *drive) wanted() float64         { return v.speed }
+func (v *drive) wanted() *float64        { return &v.speed }
+func (v *drive) miss()                   { v.air = true }
+func (v *drive) lead() float64           { return v.prep + 0.42*v.pace + v.landing + 0.35 }
 func (v *drive) dwell() float64          { return v.lossTime }
 func (v *drive) ready() [2]float64       { return [2]float64{v.pace * v.recover[0], v.pace * v.recover[1]} }
 func (v *drive) release(float64) float64 { return math.NaN() }
 func (v *throw) tempo() *float64         { return &v.pace }
-func (v *throw) wanted() float64         { return v.speed }
+func (v *throw) wanted() *float64        { return &v.speed }
+func (v *throw) miss()                   { v.air = true }
 func (v *throw) dwell() float64          { return v.strike.rise }
-func (v *throw) ready() [2]float64       { return [2]float64{v.pace * v.recover[0], v.pace * v.recover[1]} }
+func (v *throw) ready() [2]float64 {
+	return [2]float64{max(0.65, v.pace*v.recover[0]), max(1.25, v.pace*v.recover[1])}
+}
 func (v *throw) release(tc float64) float64 {
 	if v.stroke == body.Serve {
 		return tc - v.toss
 	}
 	return math.NaN()
+}
+
+func (v *throw) lead() float64 {
+	if v.stroke == body.Serve {
+		return v.toss + 0.35 + 0.8
+	}
+	return v.prep + 0.8
 }
 
 func newStroke(s Spec, d draw) stroker {
@@ -45,52 +59,21 @@ func newStroke(s Spec, d draw) stroker {
 // NewSwing makes one stroke with its wait before and its recovery after.
 func NewSwing(s Spec) *Motion {
 	s = s.filled()
-	d := newDraw(s.Seed, streamMotion)
-	place := geom.Vec3{X: d.in(-1.2, 1.2), Z: d.in(-2.5, 2.5)}
-	if s.Stroke == body.Serve {
-		place = geom.Vec3{X: -d.in(0.25, 0.6), Z: d.in(0.3, 2)}
-	}
-	if s.Stroke.Volley() || s.Stroke == body.Overhead {
-		place.X = d.in(6.5, 9.5)
-	}
-	head := d.about(0, 6) * deg
-	build := newBuild(s.Stature, s.Racket, newDraw(s.Seed, streamBody+100))
-	poseSeed, strokeSeed := d.Uint64(), d.Uint64()
-
-	fresh := func() *Motion {
-		m := &Motion{Build: build, LeftHanded: s.Hand == body.LeftHanded}
-		m.stand(newDraw(poseSeed, streamMotion), place.X, place.Z, head, s.Stroke == body.Serve, s.Stroke == body.TwoHandedBackhand)
-		return m
-	}
-	const tc = 0
-	k := newStroke(s, newDraw(strokeSeed, streamMotion))
-	solve(k, fresh, strokeSeed, tc)
-	m := fresh()
-	var rest [numJoints]float64
-	for j := range rest {
-		rest[j] = m.joints[j].goal
-	}
-	m.perform(k, s, strokeSeed, tc, !s.Shadow)
-	r := k.ready()
-	m.recoverTo(&rest, tc+r[0], tc+r[1], newDraw(strokeSeed, streamMotion+50))
-	m.regroup(tc+r[0], tc+r[1], newDraw(strokeSeed, streamMotion+60))
-	lead := newDraw(strokeSeed, streamMotion+70).in(0.3, 1.0)
-	m.Start, m.End = m.Struck[0].Start-lead, tc+r[1]+0.5
-	return m
+	return NewPractice(Practice{Spec: s, Strokes: []body.Stroke{s.Stroke}, Plain: true})
 }
 
 // solve finds the pace at which the tip has the wanted speed at contact: secant on
 // log pace, the speed falling nearly as 1/pace.
-func solve(k stroker, fresh func() *Motion, seed uint64, tc float64) {
-	p := k.tempo()
+func solve(k stroker, fresh func() *Motion, seed uint64, slowest float64) {
+	p, tc := k.tempo(), 0.0
 	for range 12 {
 		m := fresh()
 		k.apply(m, newDraw(seed, streamMotion+20), tc)
 		got := velocity(m, tc, -1, body.RacketTip).Norm()
-		if math.Abs(got/k.wanted()-1) < 1e-3 {
+		if math.Abs(got / *k.wanted() - 1) < 1e-3 {
 			return
 		}
-		*p = max(0.55, min(2.2, *p*got/k.wanted()))
+		*p = max(0.55, min(slowest, *p*got / *k.wanted()))
 	}
 }
 

@@ -32,6 +32,7 @@ type throw struct {
 	finish      float64
 	recover     [2]float64
 	strike      striking
+	air         bool // no ball: nothing breaks the motion
 	roll        hit
 }
 
@@ -53,9 +54,9 @@ func newThrow(s Spec, d draw) throw {
 	v.downHand = geom.Vec3{X: -d.in(0.2, 0.5), Y: -d.in(0.45, 0.7), Z: d.in(0.1, 0.35)}
 	v.dropTime = [2]float64{d.in(0.38, 0.46), d.in(0.06, 0.085)}
 	v.legs(s, d, g)
-	v.lean = [2]float64{-d.in(10, 22) * deg, d.in(10, 20) * deg}
+	v.lean = [2]float64{-d.in(6, 18) * deg, d.in(10, 20) * deg}
 	v.leanBack = -d.in(3, 12) * deg
-	v.tilt = [2]float64{-d.in(10, 24) * deg, d.in(22, 40) * deg}
+	v.tilt = [2]float64{-d.in(10, 24) * deg, d.in(30, 46) * deg}
 	v.finish, v.recover = d.in(0.36, 0.5), [2]float64{d.in(0.65, 0.8), d.in(1.3, 1.7)}
 	v.strike = striking{d.in(0.2, 0.3), d.in(0.03, 0.08), d.in(0, 0.005), d.in(0.1, 0.16)}
 	return v
@@ -96,9 +97,11 @@ func (v *throw) apply(m *Motion, d draw, tc float64) (start, end float64) {
 	v.takeBack(m, first, tc)
 	v.forward(m, tc)
 	v.drive(m, first, tc)
-	m.strike(tc, v.strike)
+	if !v.air {
+		m.strike(tc, v.strike)
+	}
 	v.follow(m, tc)
-	return first - 0.8, tc + v.recover[1] + 0.1
+	return first - 0.8, tc + v.ready()[1] + 0.1
 }
 
 // tossArm raises the left hand with the ball; released at tr.
@@ -135,9 +138,6 @@ func (v *throw) takeBack(m *Motion, t, tc float64) {
 	p, arm := v.pace, m.Build.arm()
 	trophy := tc - p*v.dropTime[0]
 	m.joints[plane].to(t, t+0.4, upright, 0)
-	m.joints[poleForward].to(t, trophy, 0.2, 0)
-	m.joints[poleUp].to(t, trophy, -0.15, 0)
-	m.joints[poleRight].to(t, trophy, 1, 0)
 	down, turns := t, wholeTurns(m.joints[armAz].goal)
 	if v.stroke == body.Serve {
 		down = t + 0.45*(trophy-t)
@@ -150,6 +150,9 @@ func (v *throw) takeBack(m *Motion, t, tc float64) {
 	if v.stroke == body.Serve { // the hand goes down and up behind, once around
 		around -= 2 * math.Pi
 	}
+	m.joints[poleForward].to(down-0.1, trophy, 0.2, 0)
+	m.joints[poleUp].to(down-0.1, trophy, -0.15, 0)
+	m.joints[poleRight].to(down-0.1, trophy, 1, 0)
 	az, el := aim(v.trophyHand, around+130*deg)
 	m.joints[armAz].to(down-0.05, trophy+0.08, az, 0)
 	m.joints[armEl].to(down-0.05, trophy+0.08, el, 0)
@@ -205,15 +208,15 @@ func (v *throw) drive(m *Motion, t, tc float64) {
 	}
 	if v.jump > 0 {
 		for _, j := range []joint{leftFootLift, rightFootLift} {
-			m.joints[j].to(tc-0.13, tc+0.02, v.jump*1.3, 0)
-			m.joints[j].to(tc+0.02, tc+0.24, 0, 0)
+			m.joints[j].to(tc-0.19, tc+0.05, v.jump*1.2, 0)
+			m.joints[j].to(tc+0.05, tc+0.34, 0, 0)
 		}
 	}
 	lx, lz := m.joints[leftFootX].goal+0.3*along.X, m.joints[leftFootZ].goal+0.3*along.Z
 	m.stepFoot(left, tc-0.06, tc+0.26, lx, lz, m.joints[heading].goal+25*deg, 0.03)
 	m.stepFoot(right, tc+0.05, tc+0.55, lx+0.3*along.X-0.3*along.Z, lz+0.3*along.Z+0.3*along.X, m.joints[heading].goal, 0.12)
 	m.shift(tc+0.1, tc+0.6, along.Scale(0.3))
-	m.joints[pelvisDrop].to(tc+0.05, tc+0.4, 0.05*m.Build.Stature, 0)
+	m.joints[pelvisDrop].to(tc+0.03, tc+0.48, 0.05*m.Build.Stature, 0)
 }
 
 func (v *throw) follow(m *Motion, tc float64) {

@@ -44,6 +44,9 @@ func (m *Motion) Truth(i int, courtKnown bool) TrueSwing {
 		e2, v2 := f.shaken(h).answers(courtKnown)
 		s.sway(e2, v2)
 	}
+	if !k.Ball {
+		s.loosen()
+	}
 	return s
 }
 
@@ -101,5 +104,16 @@ func (s *TrueSwing) sway(e instants, v map[string]float64) {
 		default:
 			s.MeasureSway[n] = max(s.MeasureSway[n], math.Abs(a-b))
 		}
+	}
+}
+
+// loosen marks every answer of a shadow swing as unscored: without a ball nothing says
+// to the millisecond when contact would have been.
+func (s *TrueSwing) loosen() {
+	for i := range s.EventSway {
+		s.EventSway[i] = math.Inf(1)
+	}
+	for n := range s.Measures {
+		s.MeasureSway[n] = math.Inf(1)
 	}
 }
