@@ -1,0 +1,140 @@
+package service
+
+import (
+	"context"
+	"log/slog"
+	"runtime/debug"
+
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+
+	pb "example.com/courtkin/proto/courtkin/v1"
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/cue"
+	"example.com/courtkin/service/swing"
+	"example.com/courtkin/service/wire"
+)
+
+// Machine is what the edge needs of swing.Machine.
+type Machine interface {
+	Push(*body.Frame, swing.Sink) error
+	Finish(swing.Sink)
+}
+
+// Config says how a server works. The zero value of a field stands for its default.
+type Config struct {
+	Version    string // told to clients; default "dev"
+	Limits     Limits // default DefaultLimits
+	Book       *cue.Book
+	NewMachine func(swing.Setup) (Machine, error) // default swing.New
+	Log        *slog.Logger                       // default: nothing is logged
+}
+
+// Server answers the calls of the contract. It keeps nothing between calls.
+type Server struct {
+	pb.UnimplementedSwingAnalysisServiceServer
+	config  Config
+	guard   guard
+	streams slots
+	clips   slots
+}
+
+// New returns a server. It fails when the limits or the cue catalog are unfit.
+func New(c Config) (*Server, error) {
+	if c.Version == "" {
+		c.Version = "dev"
+	}
+	if c.Limits == (Limits{}) {
+		c.Limits = DefaultLimits()
+	}
+	if err := c.Limits.Validate(); err != nil {
+		return nil, err
+	}
+	if c.NewMachine == nil {
+		c.NewMachine = newMachine
+	}
+	if c.Log == nil {
+		c.Log = slog.New(slog.DiscardHandler)
+	}
+	if c.Book == nil {
+		book, err := cue.Load(cue.Base())
+		if err != nil {
+			return nil, err
+		}
+		c.Book = book
+	}
+	return &Server{
+		config: c, guard: newGuard(c.Limits),
+		streams: newSlots(c.Limits.Streams), clips: newSlots(c.Limits.Clips),
+	}, nil
+}
+
+func newMachine(s swing.Setup) (Machine, error) { return swing.New(s) }
+
+// Options are what a gRPC server needs to serve this service: message sizes,
+// the guarding codec, and interceptors that turn errors into statuses.
+func (s *Server) Options() []grpc.ServerOption {
+	return []grpc.ServerOption{
+		grpc.ForceServerCodecV2(s.guard),
+		grpc.MaxRecvMsgSize(s.config.Limits.MessageBytes),
+		grpc.MaxSendMsgSize(s.config.Limits.MessageBytes),
+		grpc.ChainUnaryInterceptor(s.unary),
+		grpc.ChainStreamInterceptor(s.stream),
+	}
+}
+
+// Register adds the service to a gRPC server that was made with Options.
+func (s *Server) Register(to grpc.ServiceRegistrar) { pb.RegisterSwingAnalysisServiceServer(to, s) }
+
+// unary refuses what the codec refused, and maps errors and panics.
+func (s *Server) unary(ctx context.Context, req any, info *grpc.UnaryServerInfo, next grpc.UnaryHandler) (res any, err error) {
+	defer s.recovered(info.FullMethod, &err)
+	if err := s.guard.refused(req); err != nil {
+		return nil, statusError(err)
+	}
+	res, err = next(ctx, req)
+	return res, statusError(err)
+}
+
+// stream maps errors and panics of streams.
+func (s *Server) stream(srv any, stream grpc.ServerStream, info *grpc.StreamServerInfo, next grpc.StreamHandler) (err error) {
+	defer s.recovered(info.FullMethod, &err)
+	return statusError(next(srv, stream))
+}
+
+// recovered turns a panic into INTERNAL: one client's fault must not end the
+// others' practices. A panic is a defect; its stack is logged.
+func (s *Server) recovered(method string, err *error) {
+	if p := recover(); p != nil {
+		s.config.Log.Error("panic", "method", method, "panic", p, "stack", string(debug.Stack()))
+		*err = status.Error(codes.Internal, "internal error")
+	}
+}
+
+// slots bound how much goes on at once.
+type slots chan struct{}
+
+func newSlots(n int) slots { return make(slots, n) }
+
+// take waits for a slot until ctx ends.
+func (s slots) take(ctx context.Context) error {
+	select {
+	case s <- struct{}{}:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// try takes a slot, or fails at once naming the limit.
+func (s slots) try(limit, unit string) error {
+	select {
+	case s <- struct{}{}:
+		return nil
+	default:
+		return &wire.LimitError{Limit: limit, Most: int64(cap(s)), Unit: unit}
+	}
+}
+
+func (s slots) free() { <-s }

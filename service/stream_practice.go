@@ -1,0 +1,363 @@
+package service
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"time"
+
+	"google.golang.org/grpc/metadata"
+
+	pb "example.com/courtkin/proto/courtkin/v1"
+	"example.com/courtkin/service/measure"
+	"example.com/courtkin/service/swing"
+	"example.com/courtkin/service/wire"
+)
+
+// readingGap is the least time between two readings sent, on the frames' clock:
+// about ten a second reach a display, allowing for the jitter of frames.
+const readingGap = 90_000 // µs
+
+// practiceStream is the server's end of one StreamPractice call.
+type practiceStream = pb.SwingAnalysisService_StreamPracticeServer
+
+// StreamPractice takes frames as they are captured and answers with findings
+// as soon as they are certain.
+func (s *Server) StreamPractice(stream practiceStream) error {
+	if err := s.streams.try("streams", "practices at once"); err != nil {
+		return statusError(err)
+	}
+	defer s.streams.free()
+	if err := stream.SendHeader(metadata.MD{}); err != nil {
+		return err
+	}
+	in, out := newInbox(stream, s.config.Limits), newOutbox(stream, s.config.Limits.SendTime)
+	err := s.practice(in, out)
+	return statusError(errors.Join(out.flush(), err))
+}
+
+// practice is the life of a stream: open, any number of batches and notices, finish.
+func (s *Server) practice(in *inbox, out *outbox) error {
+	req, err := in.next(s.guard)
+	if err != nil {
+		return cutOff(err)
+	}
+	open := req.GetOpen()
+	if open == nil {
+		return wire.Problems{{Field: "open", Description: "must be the first message"}}
+	}
+	p, err := s.begin(open, out)
+	if err != nil {
+		return err
+	}
+	for {
+		if req, err = in.next(s.guard); err != nil {
+			return cutOff(err)
+		}
+		if finish := req.GetFinish(); finish != nil {
+			return p.finish(finish)
+		}
+		if err := p.take(req); err != nil {
+			return err
+		}
+	}
+}
+
+// cutOff names an end of the stream that is no finish for what it is.
+func cutOff(err error) error {
+	if errors.Is(err, io.EOF) {
+		return lost(ReasonCutOff, "the stream was cut off: it ended without finish; swings settled by then have been sent")
+	}
+	return err
+}
+
+// practice is one open stream.
+type practice struct {
+	*session
+	limits Limits
+	out    *outbox
+	found  liveFindings
+	taken  int64 // frames of all cameras
+}
+
+// begin answers open.
+func (s *Server) begin(open *pb.StreamPracticeRequest_Open, out *outbox) (*practice, error) {
+	if err := exceeds("recent_cues", int64(len(open.GetRecentCues())), maxOpenCues, "names of recent cues"); err != nil {
+		return nil, err
+	}
+	ses, err := s.open(open.GetSetup(), "open.setup")
+	if err != nil {
+		return nil, err
+	}
+	recent := open.GetRecentCues()
+	ses.history.Recent = slices.Clone(recent[max(0, len(recent)-maxRecent):])
+	ses.history.SwingsSoFar = open.GetSwingsSoFar()
+	p := &practice{session: ses, limits: s.config.Limits, out: out}
+	p.found = newLiveFindings(ses)
+	p.found.add(&pb.StreamPracticeResponse{Message: &pb.StreamPracticeResponse_Opened_{
+		Opened: &pb.StreamPracticeResponse_Opened{ServerVersion: s.config.Version},
+	}})
+	for _, w := range ses.warnings {
+		p.found.Warning(w)
+	}
+	return p, p.send()
+}
+
+// maxOpenCues bounds what open may carry; only the newest maxRecent count.
+const maxOpenCues = 1024
+
+// take does what one message between open and finish asks.
+func (p *practice) take(req *pb.StreamPracticeRequest) error {
+	switch m := req.GetMessage().(type) {
+	case *pb.StreamPracticeRequest_Frames:
+		return p.frames(m.Frames)
+	case *pb.StreamPracticeRequest_Feed:
+		return p.feed(m.Feed)
+	case *pb.StreamPracticeRequest_Open_:
+		return wire.Problems{{Field: "open", Description: "must be the first message only"}}
+	}
+	return wire.Problems{{Field: "message", Description: "is required: open, frames, feed or finish"}}
+}
+
+// frames pushes a batch and sends what it showed, also when a frame is unfit:
+// what the frames before it gave must not be lost.
+func (p *practice) frames(batch *pb.StreamPracticeRequest_FrameBatch) error {
+	n := frameCount(batch.GetFrames(), batch.GetBlocks())
+	if err := exceeds("batch_frames", n, int64(p.limits.BatchFrames), "frames in a batch"); err != nil {
+		return err
+	}
+	p.taken += n
+	if err := exceeds("stream_frames", p.taken, p.limits.StreamFrames, "frames in a stream"); err != nil {
+		return err
+	}
+	before := slices.Clone(p.decoder.Taken)
+	err := p.batch(batch)
+	p.found.acks(before, p.decoder.Taken)
+	return errors.Join(p.send(), err)
+}
+
+func (p *practice) batch(batch *pb.StreamPracticeRequest_FrameBatch) error {
+	if err := p.push(batch.GetFrames(), "frames.frames", 0, &p.found); err != nil {
+		return err
+	}
+	for i, b := range batch.GetBlocks() {
+		if err := p.block(b, fmt.Sprintf("frames.blocks[%d]", i), &p.found); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// feedTaker is a machine that wants to know when a ball was fed.
+type feedTaker interface{ Feed(timeUS int64) }
+
+func (p *practice) feed(f *pb.StreamPracticeRequest_FeedNotice) error {
+	if err := wire.Time(f.GetTimeUs(), "feed.time_us"); err != nil {
+		return err
+	}
+	if m, ok := p.machine.(feedTaker); ok {
+		m.Feed(f.GetTimeUs())
+	}
+	return nil
+}
+
+// finish settles what is open, sends it, and then says whether all frames came.
+func (p *practice) finish(f *pb.StreamPracticeRequest_Finish) error {
+	p.machine.Finish(&p.found)
+	return errors.Join(p.send(), counted(f.GetFrames(), p.decoder.Taken))
+}
+
+// counted compares the frames that the client says it sent with those taken.
+func counted(said, taken []uint32) error {
+	if len(said) > len(taken) {
+		return wire.Problems{{Field: "finish.frames", Description: fmt.Sprintf("has %d cameras; the setup has %d", len(said), len(taken))}}
+	}
+	for i, n := range said {
+		switch {
+		case taken[i] < n:
+			return lost(ReasonFramesLost, fmt.Sprintf("camera %d: %d frames were sent, %d came", i, n, taken[i]))
+		case taken[i] > n:
+			return wire.Problems{{Field: fmt.Sprintf("finish.frames[%d]", i), Description: fmt.Sprintf("says %d, but %d came", n, taken[i])}}
+		}
+	}
+	return nil
+}
+
+// send hands everything found so far to the writer.
+func (p *practice) send() error {
+	for _, m := range p.found.ready {
+		if err := p.out.send(m); err != nil {
+			return err
+		}
+	}
+	clear(p.found.ready)
+	p.found.ready = p.found.ready[:0]
+	return nil
+}
+
+// liveFindings turns what the machine finds into messages, in order.
+type liveFindings struct {
+	session *session
+	ready   []*pb.StreamPracticeResponse
+
+	keep        []uint32 // for each camera, what the machine may still need
+	lastReading int64    // µs
+}
+
+func newLiveFindings(s *session) liveFindings {
+	return liveFindings{session: s, keep: make([]uint32, len(s.decoder.Taken)), lastReading: -1 << 62}
+}
+
+func (l *liveFindings) add(m *pb.StreamPracticeResponse) { l.ready = append(l.ready, m) }
+
+// Event adds a provisional event or its withdrawal.
+func (l *liveFindings) Event(e swing.LiveEvent) {
+	l.add(&pb.StreamPracticeResponse{Message: &pb.StreamPracticeResponse_Event{Event: wire.LiveEvent(e)}})
+}
+
+// Reading adds a reading unless one was added just before.
+func (l *liveFindings) Reading(r swing.Reading) {
+	if r.TimeUS-l.lastReading < readingGap {
+		return
+	}
+	l.lastReading = r.TimeUS
+	l.add(&pb.StreamPracticeResponse{Message: &pb.StreamPracticeResponse_Reading_{Reading: wire.Reading(r)}})
+}
+
+// Swing adds a settled swing with its cues.
+func (l *liveFindings) Swing(s *measure.Sheet) {
+	l.add(&pb.StreamPracticeResponse{Message: &pb.StreamPracticeResponse_Swing{Swing: l.session.swing(s)}})
+}
+
+// Warning adds a warning.
+func (l *liveFindings) Warning(w measure.Warning) {
+	l.add(&pb.StreamPracticeResponse{Message: &pb.StreamPracticeResponse_Warning{Warning: wire.Warning(w)}})
+}
+
+// Progress notes from which frame on a camera's frames may still be needed.
+func (l *liveFindings) Progress(p swing.Progress) {
+	if int(p.Camera) < len(l.keep) {
+		l.keep[p.Camera] = p.KeepFrom
+	}
+}
+
+// acks adds an Ack for each camera that delivered since before.
+func (l *liveFindings) acks(before, taken []uint32) {
+	for i, n := range taken {
+		if n == before[i] {
+			continue
+		}
+		l.add(&pb.StreamPracticeResponse{Message: &pb.StreamPracticeResponse_Ack_{
+			Ack: &pb.StreamPracticeResponse_Ack{Camera: uint32(i), Received: n, KeepFrom: l.keep[i]},
+		}})
+	}
+}
+
+// --- the two ends of the transport ------------------------------------------
+
+// inbox reads a stream in a goroutine of its own, so that waiting can end.
+// The goroutine ends with the call's context.
+type inbox struct {
+	messages chan received
+	limits   Limits
+	end      time.Time
+}
+
+type received struct {
+	req *pb.StreamPracticeRequest
+	err error
+}
+
+func newInbox(stream practiceStream, l Limits) *inbox {
+	in := &inbox{messages: make(chan received), limits: l, end: time.Now().Add(l.StreamTime)}
+	go func() {
+		for {
+			req, err := stream.Recv()
+			select {
+			case in.messages <- received{req, err}:
+			case <-stream.Context().Done():
+				return
+			}
+			if err != nil {
+				return
+			}
+		}
+	}()
+	return in
+}
+
+// next waits for a message. It fails with io.EOF at the client's end.
+func (in *inbox) next(g guard) (*pb.StreamPracticeRequest, error) {
+	left := time.Until(in.end)
+	timer := time.NewTimer(min(left, in.limits.IdleTime))
+	defer timer.Stop()
+	select {
+	case m := <-in.messages:
+		if m.err != nil {
+			return nil, m.err
+		}
+		return m.req, g.refused(m.req)
+	case <-timer.C:
+		if left < in.limits.IdleTime {
+			return nil, &wire.LimitError{Limit: "stream_time", Most: int64(in.limits.StreamTime.Seconds()), Unit: "seconds for one stream"}
+		}
+		return nil, &wire.LimitError{Limit: "idle_time", Most: int64(in.limits.IdleTime.Seconds()), Unit: "seconds between two messages"}
+	}
+}
+
+// outbox writes to a stream in a goroutine of its own, so that a reader who
+// takes nothing is let go. It holds few messages: a slow reader holds the
+// machine, and through it the sender, not the server's memory.
+type outbox struct {
+	messages chan *pb.StreamPracticeResponse
+	done     chan struct{} // closed when the goroutine has ended
+	err      error         // why it ended; read after done
+	wait     time.Duration
+}
+
+const outboxSize = 16
+
+func newOutbox(stream practiceStream, wait time.Duration) *outbox {
+	out := &outbox{messages: make(chan *pb.StreamPracticeResponse, outboxSize), done: make(chan struct{}), wait: wait}
+	go func() {
+		defer close(out.done)
+		for m := range out.messages {
+			if out.err = stream.Send(m); out.err != nil {
+				return
+			}
+		}
+	}()
+	return out
+}
+
+// send hands a message over, waiting for a slow reader no longer than allowed.
+func (o *outbox) send(m *pb.StreamPracticeResponse) error {
+	timer := time.NewTimer(o.wait)
+	defer timer.Stop()
+	select {
+	case o.messages <- m:
+		return nil
+	case <-o.done:
+		return o.err
+	case <-timer.C:
+		return o.tooSlow()
+	}
+}
+
+func (o *outbox) tooSlow() error {
+	return &wire.LimitError{Limit: "send_time", Most: int64(o.wait.Seconds()), Unit: "seconds for the client to take a message"}
+}
+
+// flush waits until everything handed over is written.
+func (o *outbox) flush() error {
+	close(o.messages)
+	timer := time.NewTimer(o.wait)
+	defer timer.Stop()
+	select {
+	case <-o.done:
+		return o.err
+	case <-timer.C:
+		return o.tooSlow()
+	}
+}
