@@ -169,7 +169,7 @@ func unlikeBall(c *contest) (condition, bool) {
 		{prefix: "lag.tip_path", slope: 1}, {prefix: "lag.snap_back", slope: 1}, {prefix: "lag.", slope: 30}, {prefix: "lag.tip_wrap", slope: .5},
 		{prefix: "lag.release_rate", slope: .5, relative: true}, {prefix: "lag.release_time", slope: .05},
 	}
-	touches = append(touches, touchesOf([]string{"tip.", "grip.", "head.", "left_", "right_"}, touch{slope: 1})...)
+	touches = append(touches, touchesOf([]string{"tip.", "grip.", "hand.", "racket_head.", "left_", "right_"}, touch{slope: 1})...)
 	touches = append(touches, touchesOf([]string{"lag.angle", "elbow.hitting"}, touch{slope: 40})...)
 	word := "higher"
 	if d < 0 {
@@ -185,7 +185,7 @@ func oneView(s *measure.Sheet) bool {
 
 // spatial are the figures and curves that depend on where the camera stood.
 var spatial = []string{"racket_speed.", "lag.", "path.", "take_back.", "turn.", "elbow.", "wrist.", "contact.", "spacing.", "posture.",
-	"head.", "legs.", "ball.", "serve.", "tip.", "grip.", "left_", "right_", "shoulder_turn", "hip_turn", "separation"}
+	"head.", "legs.", "ball.", "serve.", "tip.", "grip.", "hand.", "racket_head.", "nose.", "left_", "right_", "shoulder_turn", "hip_turn", "separation"}
 
 func unlikeView(c *contest) (condition, bool) {
 	a, b := c.ref.Capture.View, c.cand.Capture.View

@@ -15,6 +15,7 @@ import (
 type curves struct {
 	times  []float64
 	series map[string]curve
+	grip   string // how the trace names the grip centre
 }
 
 type curve struct {
@@ -23,9 +24,9 @@ type curve struct {
 	sds    []float64 // nil when the trace gives none
 }
 
-// maxSamples bounds the work on one trace: about 8 s at 240 Hz. Longer traces
-// are left out with the curves absent.
-const maxSamples = 2048
+// maxSamples bounds the work on one trace: 34 s at 120 Hz. A longer trace is
+// taken as none.
+const maxSamples = 4096
 
 // newCurves reads a trace; nil when there is none or its times do not rise.
 // Series of unfit length are passed over.
@@ -33,7 +34,7 @@ func newCurves(s *measure.Sheet, k scale) *curves {
 	if s.Trace == nil || len(s.Trace.Times) < 2 || len(s.Trace.Times) > maxSamples {
 		return nil
 	}
-	c := &curves{times: widen(s.Trace.Times), series: map[string]curve{}}
+	c := &curves{times: widen(s.Trace.Times), series: map[string]curve{}, grip: "hand"}
 	for i, t := range c.times {
 		if math.IsNaN(t) || math.IsInf(t, 0) || i > 0 && t < c.times[i-1] {
 			return nil
@@ -44,9 +45,13 @@ func newCurves(s *measure.Sheet, k scale) *curves {
 			c.series[v.Name] = newCurve(v)
 		}
 	}
+	if _, ok := c.series["grip.x"]; ok {
+		c.grip = "grip"
+	}
 	if c.leftHanded(s.Stroke) {
 		c.mirror()
 	}
+	c.fillErrors(index(s.Figures))
 	c.center()
 	c.rescale(k)
 	return c
@@ -98,7 +103,7 @@ const wristMargin = 0.12
 // must be mirrored: the left wrist alone is at the grip; with both hands there,
 // whether grip and body lie as a right-hander's would not.
 func (c *curves) leftHanded(stroke body.Stroke) bool {
-	grip := c.pointAtContact("grip")
+	grip := c.pointAtContact(c.grip)
 	left, right := distance(grip, c.pointAtContact("left_wrist")), distance(grip, c.pointAtContact("right_wrist"))
 	if math.Abs(left-right) > wristMargin {
 		return left < right
@@ -135,6 +140,31 @@ func twin(name string) string {
 	return name
 }
 
+// Places come without errors of their own where a trace gives only lines to
+// draw. The error of the figure that tells the same direction at contact then
+// stands in, placeInflation times: away from contact nothing holds a place as
+// firmly. Our choice.
+const placeInflation = 2.0
+
+var placeFigures = map[string]string{".x": "contact.ahead", ".y": "contact.height", ".z": "spacing.hands"}
+
+func (c *curves) fillErrors(figures map[string]measure.Figure) {
+	for name, s := range c.series {
+		if !isPosition(name) || s.sds != nil {
+			continue
+		}
+		sd, ok := figureSD(figures[placeFigures[name[len(name)-2:]]])
+		if !ok {
+			continue
+		}
+		s.sds = make([]float64, len(s.values))
+		for i := range s.sds {
+			s.sds[i] = placeInflation * sd
+		}
+		c.series[name] = s
+	}
+}
+
 // center counts horizontal positions from mid-hip at contact, or from the grip
 // at contact where the hips are not known: where the player stood on the court
 // is no part of his swing.
@@ -165,7 +195,7 @@ func (c *curves) origin(axis string) (x, sd float64) {
 	if x = (c.atContact(left) + c.atContact(right)) / 2; !math.IsNaN(x) {
 		return x, math.Hypot(sdAt(c.times, c.series[left], 0), sdAt(c.times, c.series[right], 0)) / 2
 	}
-	return c.atContact("grip" + axis), sdAt(c.times, c.series["grip"+axis], 0)
+	return c.atContact(c.grip + axis), sdAt(c.times, c.series[c.grip+axis], 0)
 }
 
 func (c *curves) rescale(k scale) {
@@ -217,8 +247,8 @@ func (c *curves) sampled(from, to float64) [][3]float64 {
 	out := make([][3]float64, elasticSteps)
 	for i := range out {
 		t := from + (to-from)*float64(i)/(elasticSteps-1)
-		for k, axis := range []string{"grip.x", "grip.y", "grip.z"} {
-			v, ok := c.series[axis]
+		for k, axis := range []string{".x", ".y", ".z"} {
+			v, ok := c.series[c.grip+axis]
 			if !ok {
 				return nil
 			}
@@ -263,8 +293,10 @@ func subtract(r, c *curves, name string, a alignment, e effect) (gap, bool) {
 			continue
 		}
 		sd := math.Sqrt(sq(sdAt(r.times, x, t))+sq(sdAt(c.times, y, u))+sq(slopeAt(c.times, y.values, u)*st)) * e.inflate
-		sd = math.Max(sd, floor)
-		g.add(d, sd, t, x.values[i], e.allowance)
+		if math.IsNaN(sd) && x.sds != nil && y.sds != nil {
+			continue // a sample that its own trace could not vouch for
+		}
+		g.add(d, math.Max(sd, floor), t, x.values[i], e.allowance)
 	}
 	if g.samples == 0 {
 		return g, false

@@ -419,3 +419,51 @@ func BenchmarkSwings(b *testing.B) {
 		}
 	}
 }
+
+// TestTraceWithoutErrorsOfPlaces: the trace that the service builds gives errors
+// for its headline curves alone, NaN where a curve is not defined; names the
+// grip centre "hand".
+func TestTraceWithoutErrorsOfPlaces(t *testing.T) {
+	lines := func(shift float32) *measure.Sheet {
+		s := withTrace(made(nil, nil), nil, identity)
+		for i := range s.Trace.Series {
+			v := &s.Trace.Series[i]
+			v.Name = strings.Replace(v.Name, "grip.", "hand.", 1)
+			if isPosition(v.Name) {
+				v.SDs = nil
+			}
+			if v.Name == "hand.y" {
+				for k := range v.Values {
+					v.Values[k] += shift
+				}
+			}
+			if v.Name == "shoulder_turn" {
+				v.Values[0], v.SDs[0], v.SDs[5] = float32(math.NaN()), float32(math.NaN()), float32(math.NaN())
+			}
+		}
+		return s
+	}
+	verdict := func(r Result, name string) Verdict {
+		for _, c := range r.Curves {
+			if c.Series == name {
+				return c.Verdict
+			}
+		}
+		return VerdictUnknown
+	}
+	r := compared(t, lines(0), lines(0), Default())
+	for _, name := range []string{"hand.x", "hand.y", "tip.z", "shoulder_turn"} {
+		if v := verdict(r, name); v != Same {
+			t.Errorf("%s: %v", name, v)
+		}
+	}
+	r = compared(t, lines(0), lines(.4), Default())
+	if verdict(r, "hand.y") != Different || verdict(r, "hand.x") == Different || verdict(r, "shoulder_turn") == Different {
+		t.Errorf("%+v", r.Curves)
+	}
+	none := lines(.4)
+	none.Figures = nil
+	if v := verdict(compared(t, lines(0), none, Default()), "hand.y"); v != CannotTell {
+		t.Errorf("without any error: %v", v)
+	}
+}
