@@ -16,6 +16,8 @@ type swinger struct {
 	heading float64 // radians, about Y
 	contact float64 // seconds
 	speed   float64 // turns the arm, rad/s at the fastest
+	toss    float64 // seconds; when a tossing left hand moves up fastest
+	tossV   float64 // m/s
 }
 
 // pose gives every point at time t.
@@ -44,15 +46,20 @@ func (s swinger) pose(t float64) (out [body.NumPoints]geom.Vec3) {
 		put(body.LeftElbow+k, 0.03, 0.64, side*0.15, turn)
 		put(body.LeftWrist+k, 0.14, 0.60, side*0.14, turn)
 	}
+	if s.tossV > 0 {
+		lift := s.tossV * 0.12 * math.Sqrt(math.Pi) / 2 * math.Erf((t-s.toss)/0.12)
+		out[body.LeftWrist].Y += lift
+		out[body.LeftElbow].Y += lift / 2
+	}
 	put(body.Nose, 0.07, 0.92, 0, turn*0.2)
 	rise := 0.62 + 0.12*arm
 	put(body.RightElbow, 0.05, 0.62, 0.20, arm*0.8)
 	put(body.RightWrist, 0.10, rise, 0.30, arm)
-	put(body.RacketButt, 0.11, rise, 0.31, arm)
-	put(body.RacketThroat, 0.18, rise+0.05, 0.50, arm*1.1)
-	put(body.RacketTip, 0.25, rise+0.1, 0.68, arm*1.1)
+	put(body.RacketButt, 0.09, rise, 0.26, arm)
+	put(body.RacketThroat, 0.15, rise+0.03, 0.44, arm*1.1)
+	put(body.RacketTip, 0.20, rise+0.06, 0.62, arm*1.1)
 	b := t - s.contact
-	out[body.Ball] = s.at.Add(geom.Vec3{X: 0.6 + 18*math.Abs(b), Y: 1 - 4.9*b*b + 2*math.Max(0, b), Z: 0.8 - 0.5*b})
+	out[body.Ball] = s.at.Add(geom.Vec3{X: 0.6 + 18*math.Abs(b), Y: 1 - 4.9*b*b + 2*max(0, b), Z: 0.8 - 0.5*b})
 	return out
 }
 
@@ -84,5 +91,5 @@ func (s swinger) film(p *Pose, cam uint8, from, to, rate, clock, noise float64, 
 
 func randomSwinger(r *rand.Rand) swinger {
 	return swinger{geom.Vec3{X: -1 + 2*r.Float64(), Z: -2 + 4*r.Float64()}, 1.4 + 0.5*r.Float64(),
-		r.NormFloat64() * 0.5, 1.5, 18 + 15*r.Float64()}
+		r.NormFloat64() * 0.5, 1.5, 18 + 15*r.Float64(), 0, 0}
 }

@@ -74,12 +74,15 @@ const slopeSpan = 0.09
 
 // slope returns the speed about time t, pixels a second, as the median over
 // pairs of samples half a span apart; zero where samples are lacking.
-func (p *path) slope(t float64) (vx, vy float64) {
-	lo, hi := sort.SearchFloat64s(p.t, t-slopeSpan/2), sort.SearchFloat64s(p.t, t+slopeSpan/2)
+func (p *path) slope(t float64) (vx, vy float64) { return p.slopeIn(t-slopeSpan/2, t+slopeSpan/2) }
+
+// slopeIn is slope over [from, to].
+func (p *path) slopeIn(from, to float64) (vx, vy float64) {
+	lo, hi := sort.SearchFloat64s(p.t, from), sort.SearchFloat64s(p.t, to)
 	var bx, by [16]float64
 	half := (hi - lo) / 2
 	sx, sy := bx[:0], by[:0]
-	for i := lo; half > 0 && i+half < hi && len(sx) < len(bx); i++ {
+	for i := lo; half > 0 && i+half < hi && len(sx) < len(bx); i += 1 + (hi-lo-half)/len(bx) {
 		dt := p.t[i+half] - p.t[i]
 		sx = append(sx, (p.x[i+half]-p.x[i])/dt)
 		sy = append(sy, (p.y[i+half]-p.y[i])/dt)

@@ -1,0 +1,288 @@
+package camera
+
+import "math"
+
+// SlowMotion is the verdict of the clock check.
+type SlowMotion struct {
+	Factor float64 // clip seconds per real second
+	// SD of the factor as the check found it, before snapping; 0 when nothing was checked.
+	SD       float64
+	Snapped  bool // Factor is a usual one, which lies inside the error
+	Verified bool // gravity agrees with Factor, and to within verifiedSD
+	// Contradicted is set when gravity denies what the client stated: warning
+	// clock_contradicts_gravity. Factor is then gravity's.
+	Contradicted bool
+	Stated       float64 // what the client stated; 0: nothing
+	Arcs         int     // arcs that fell as gravity would have them
+	// TempoOnly is set when only the tempo of the body speaks: weak evidence, never Verified.
+	TempoOnly bool
+}
+
+// Warnings of the clock check.
+const (
+	WarnClockUnverified  = "clock_unverified"
+	WarnClockContradicts = "clock_contradicts_gravity"
+)
+
+// usualFactors are those at which phones and editors slow clips.
+var usualFactors = []float64{1, 2, 4, 8, 10, 16}
+
+const (
+	// A factor is looked for on a logarithmic grid from a third to 32.
+	factorLow, factorHigh = 0.33, 32.0
+	factorSteps           = 1200
+	// bogusArc is the chance that a stretch taken for a flight is none (a ball in the
+	// hand, a roll, a wrong track). Common practice, no source.
+	bogusArc = 0.1
+	// arcModelSD is the relative error of any arc's acceleration beside its noise: spin
+	// beyond the model, wind, a hip for the centre of mass. Common practice, no source.
+	arcModelSD = 0.03
+	// verifiedSD is the relative error of a verified factor (accuracy.md, clock: 5 %).
+	verifiedSD = 0.05
+	// snapSD is the relative error up to which a factor may be snapped: 8 and 10 lie 22 % apart.
+	snapSD = 0.09
+	// snapShare is how likely the nearest usual factor must be among the usual ones.
+	snapShare = 0.95
+)
+
+// Tempo is what the body's own speed says of the clock, a weak belief: the natural
+// logarithm of the factor and its sd. The zero value says nothing.
+type Tempo struct{ LogFactor, SD float64 }
+
+// TempoOf turns the largest hand speed of the swings in a clip, m/s on the clip's
+// clock, into a belief. Hands of players swing at some 8 m/s (volleys and juniors 4,
+// hard serves 15): ±0.5 in the logarithm. Common practice, no source.
+func TempoOf(handSpeed float64) Tempo {
+	if !(handSpeed > 0) || math.IsInf(handSpeed, 1) {
+		return Tempo{}
+	}
+	return Tempo{math.Log(handTypical / handSpeed), 0.5}
+}
+
+const handTypical = 8.0 // m/s
+
+// CheckClock finds the slow-motion factor k from falls: a clip stretched k times
+// shows gravity k² too small. scaleSD is the relative error of the metres that all
+// falls share. cam tells what the client stated; interval is the measured time
+// between frames, seconds (NaN: unknown). tempo helps only to keep apart what
+// gravity leaves open.
+func CheckClock(falls []Fall, scaleSD float64, tempo Tempo, cam Camera, interval float64) SlowMotion {
+	out := SlowMotion{Factor: 1, Stated: statedFactor(cam, interval)}
+	p := factorPosterior(falls, scaleSD, tempo)
+	out.Arcs = agreeing(falls, p.mode)
+	switch {
+	case p.informed && out.Arcs > 0:
+		out.fromGravity(p)
+	case out.Stated > 0:
+		out.Factor = out.Stated
+	case tempo.SD > 0:
+		out.fromTempo(tempo)
+	}
+	return out
+}
+
+// statedFactor is what the client says: the factor itself, or the sensor's rate over
+// the clip's; 0 when neither.
+func statedFactor(cam Camera, interval float64) float64 {
+	if cam.SlowMotion > 0 {
+		return cam.SlowMotion
+	}
+	if f := cam.CaptureRate * interval; f > 0 {
+		return nearestUsual(f, 0.05)
+	}
+	return 0
+}
+
+// nearestUsual snaps a factor to a usual one within a relative tolerance.
+func nearestUsual(f, tol float64) float64 {
+	for _, u := range usualFactors {
+		if math.Abs(math.Log(f/u)) < tol {
+			return u
+		}
+	}
+	return f
+}
+
+// posterior of the logarithm of the factor.
+type posterior struct {
+	mean, sd float64 // about the mode's hill
+	mode     float64
+	rest     float64 // probability outside the hill
+	informed bool
+	at       func(logFactor float64) float64 // log density, up to a constant
+}
+
+func factorPosterior(falls []Fall, scaleSD float64, tempo Tempo) posterior {
+	usable := usableFalls(falls)
+	p := posterior{informed: len(usable) > 0}
+	p.at = func(lf float64) float64 {
+		sum := 0.0
+		for _, f := range usable {
+			sum += f.logLikelihood(lf)
+		}
+		if tempo.SD > 0 {
+			z := (lf - tempo.LogFactor) / tempo.SD
+			sum -= z * z / 2
+		}
+		return sum
+	}
+	lo, hi := math.Log(factorLow), math.Log(factorHigh)
+	best := math.Inf(-1)
+	for i := range factorSteps + 1 {
+		lf := lo + (hi-lo)*float64(i)/factorSteps
+		if v := p.at(lf); v > best {
+			best, p.mode = v, lf
+		}
+	}
+	p.moments(best, lo, hi)
+	p.sd = math.Sqrt(p.sd*p.sd + sq(scaleSD/2) + sq(sharedScale(usable, p.mode)/2))
+	return p
+}
+
+// hillFoot is how far below its top, in log density, a hill of the posterior ends:
+// 3.5 sd.
+const hillFoot = 6.0
+
+// moments takes mean and sd over the mode's hill; what lies elsewhere is in rest.
+func (p *posterior) moments(best, lo, hi float64) {
+	step := (hi - lo) / factorSteps
+	from, to := p.mode, p.mode
+	for from > lo && p.at(from-step) > best-hillFoot {
+		from -= step
+	}
+	for to < hi && p.at(to+step) > best-hillFoot {
+		to += step
+	}
+	var w, m, v, all float64
+	for i := range factorSteps + 1 {
+		lf := lo + step*float64(i)
+		d := math.Exp(p.at(lf) - best)
+		all += d
+		if lf >= from-step/2 && lf <= to+step/2 {
+			w, m, v = w+d, m+d*lf, v+d*lf*lf
+		}
+	}
+	p.mean = m / w
+	// A hill narrower than the grid still has its width.
+	p.sd = math.Sqrt(max(step*step/12, v/w-p.mean*p.mean))
+	p.rest = 1 - w/all
+}
+
+// sharedScale is the smallest relative error of the metres among the falls that agree
+// with a factor: falls at one place share it, so it does not average out.
+func sharedScale(falls []Fall, logFactor float64) float64 {
+	least := math.Inf(1)
+	for _, f := range falls {
+		if f.agrees(logFactor) {
+			least = min(least, f.Scale)
+		}
+	}
+	if math.IsInf(least, 1) {
+		return 0
+	}
+	return least
+}
+
+// usableFalls leaves out what tells nothing: a stretch whose fall is lost in its
+// error, or is none.
+func usableFalls(falls []Fall) []Fall {
+	var out []Fall
+	for _, f := range falls {
+		if f.SD > 0 && f.G > 2*f.SD && !math.IsInf(f.SD, 1) {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// logLikelihood of a factor: the fall's acceleration is g/k² with its error, or the
+// stretch was no flight and could show anything (even in the logarithm).
+func (f Fall) logLikelihood(logFactor float64) float64 {
+	want := standardGravity * math.Exp(-2*logFactor)
+	sd := f.spread(want)
+	z := (f.G - want) / sd
+	flight := math.Exp(-z*z/2) / sd
+	anything := 1 / (f.G * 2 * math.Log(factorHigh/factorLow))
+	return math.Log((1-bogusArc)*flight + bogusArc*anything)
+}
+
+// agreeing counts the falls within 3 sd of a factor.
+func agreeing(falls []Fall, logFactor float64) int {
+	n := 0
+	for _, f := range usableFalls(falls) {
+		if f.agrees(logFactor) {
+			n++
+		}
+	}
+	return n
+}
+
+// spread is a fall's whole error against a wanted acceleration.
+func (f Fall) spread(want float64) float64 {
+	return math.Sqrt(sq(f.SD) + sq(arcModelSD*want) + sq(f.Scale*want))
+}
+
+func (f Fall) agrees(logFactor float64) bool {
+	want := standardGravity * math.Exp(-2*logFactor)
+	return math.Abs(f.G-want) < 3*f.spread(want)
+}
+
+// fromGravity settles the factor: the stated one when gravity allows it, else a
+// usual one inside the error, else gravity's own.
+func (s *SlowMotion) fromGravity(p posterior) {
+	s.Factor = math.Exp(p.mean)
+	s.SD = s.Factor * p.sd
+	inside := func(f float64) bool { return math.Abs(math.Log(f)-p.mean) < 2*p.sd }
+	if s.Stated > 0 {
+		apart := math.Abs(math.Log(s.Stated) - p.mean)
+		s.Contradicted = p.firm() && p.sd < snapSD && apart > 3*p.sd && apart > verifiedSD
+		if inside(s.Stated) {
+			s.Factor = s.Stated
+			s.Snapped = nearestUsual(s.Stated, 1e-9) == s.Stated
+			s.Verified = p.firm() && p.sd < snapSD
+			return
+		}
+	}
+	if u, share := likeliestUsual(p); inside(u) && share > snapShare && p.sd < snapSD && p.firm() {
+		s.Factor, s.Snapped, s.Verified = u, true, true
+		return
+	}
+	s.Verified = p.sd < verifiedSD && p.firm() && s.Arcs > 1
+}
+
+// firm tells whether little speaks for a factor outside the hill.
+func (p *posterior) firm() bool { return p.rest < 0.2 }
+
+// likeliestUsual is the most probable usual factor and its share among them all.
+func likeliestUsual(p posterior) (factor, share float64) {
+	total, best := 0.0, 0.0
+	for _, u := range usualFactors {
+		z := (math.Log(u) - p.mean) / p.sd
+		w := math.Exp(-z * z / 2)
+		total += w
+		if w > best {
+			best, factor = w, u
+		}
+	}
+	if total == 0 {
+		return 1, 0
+	}
+	return factor, best / total
+}
+
+// fromTempo keeps 1 unless the body is far too slow for it, and then takes the
+// nearest usual factor. Unverified either way.
+func (s *SlowMotion) fromTempo(t Tempo) {
+	s.TempoOnly = true
+	s.SD = math.Exp(t.LogFactor) * t.SD
+	if t.LogFactor < 2*t.SD {
+		s.SD = t.SD
+		return
+	}
+	best := math.Inf(1)
+	for _, u := range usualFactors {
+		if d := math.Abs(math.Log(u) - t.LogFactor); d < best {
+			best, s.Factor = d, u
+		}
+	}
+}
