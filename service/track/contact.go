@@ -117,8 +117,11 @@ func (m *scene) breakers() []breaker {
 	var bs []breaker
 	for p := range body.NumPoints {
 		r, ok := impactRough(p)
-		if ok && len(m.sights[p]) > 0 {
-			bs = append(bs, breaker{m.sights[p], r})
+		if !ok {
+			continue
+		}
+		for _, s := range m.streams(p) {
+			bs = append(bs, breaker{s.sights, r.scaled(s.scale)})
 		}
 	}
 	return bs

@@ -72,7 +72,7 @@ func (m *scene) learnColour() colour {
 	var sum, count [lags]float64
 	step := 0.0
 	for _, s := range rigid {
-		e, dt := lengthErrors(m.sights[s[0]], m.sights[s[1]])
+		e, dt := lengthErrors(m.places(s[0]), m.places(s[1]))
 		if len(e) < 40 {
 			continue
 		}
@@ -94,6 +94,14 @@ func (m *scene) learnColour() colour {
 		rho[k] = sum[k] / math.Max(count[k], 1) / (sum[0] / count[0])
 	}
 	return fitColour(rho, step)
+}
+
+// places returns the point's places: as seen, or as found from other sights.
+func (m *scene) places(p body.Point) []sight {
+	if m.rig == nil {
+		return m.sights[p]
+	}
+	return m.crossings[p]
 }
 
 // fitColour finds the share and the memory whose autocorrelation share·e^(−t/memory)

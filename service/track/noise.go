@@ -5,6 +5,8 @@ import (
 	"sort"
 
 	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
+	"example.com/courtkin/service/geom"
 )
 
 // group is a set of points that share a noise level and a roughness of motion.
@@ -45,25 +47,33 @@ var groupOf = func() (g [body.NumPoints]group) {
 	return g
 }()
 
-// Least noise that is believed, metres: no estimator places a joint centre
-// better than a couple of millimetres (optical systems: 1–2 mm, common
-// practice, no source), and a zero would make exact input look certain.
-const leastNoise = 0.001
+// Least noise that is believed: no estimator places a joint centre better than a
+// couple of millimetres (optical systems: 1–2 mm, common practice, no source) or
+// a fraction of a pixel, and a zero would make exact input look certain.
+var leastNoise = [...]float64{place: 0.001, image: 0.3, reach: 0.001}
 
-// differenceNoise estimates the white noise of a group of sights from the
-// fourth differences of evenly followed samples, which motion hardly reaches:
-// for white noise their sd is √70 σ (sum of squared binomials of 4). The
-// median makes gross errors harmless. NaN without enough runs.
-func differenceNoise(groups [][]sight) float64 {
+// differenceNoise estimates the white noise of a group of streams of sights
+// from the fourth differences of evenly followed samples, which motion hardly
+// reaches: for white noise their sd is √70 σ (sum of squared binomials of 4).
+// NaN without enough runs.
+func differenceNoise(streams [][]sight) float64 {
 	var d []float64
-	for _, s := range groups {
+	least := 0.0
+	for _, s := range streams {
 		step := medianStep(s)
 		for i := 4; i < len(s); i++ {
 			if s[i].t-s[i-4].t > 4.6*step {
 				continue
 			}
 			v := s[i].p.Add(s[i-4].p).Add(s[i-2].p.Scale(6)).Sub(s[i-1].p.Add(s[i-3].p).Scale(4))
-			d = append(d, math.Abs(v.X), math.Abs(v.Y), math.Abs(v.Z))
+			d = append(d, math.Abs(v.X))
+			if s[i].kind != reach {
+				d = append(d, math.Abs(v.Y))
+			}
+			if s[i].kind == place {
+				d = append(d, math.Abs(v.Z))
+			}
+			least = leastNoise[s[i].kind]
 		}
 	}
 	if len(d) < 20 {
@@ -72,7 +82,7 @@ func differenceNoise(groups [][]sight) float64 {
 	sort.Float64s(d)
 	// The lower quartile of |N(0,1)| is 0.3186; it is used rather than the
 	// median because during the swing itself motion does reach these differences.
-	return math.Max(leastNoise, d[len(d)/4]/0.3186/math.Sqrt(70))
+	return math.Max(least, d[len(d)/4]/0.3186/math.Sqrt(70))
 }
 
 func medianStep(s []sight) float64 {
@@ -86,3 +96,118 @@ func medianStep(s []sight) float64 {
 	sort.Float64s(d)
 	return d[len(d)/2]
 }
+
+// stream is one point's sights of one kind by one camera, as an even series that
+// can be smoothed at once: world places in metres, or image points in pixels with
+// the image taken for the plane Z = 0.
+type stream struct {
+	sights []sight
+	scale  float64 // the stream's unit in one metre: 1, or pixels
+}
+
+// split takes a point's sights apart into streams.
+func (m *scene) split(p body.Point, k kind) (out []stream) {
+	var eyes []*stream
+	for i := range m.sights[p] {
+		s := m.sights[p][i]
+		if s.kind != k {
+			continue
+		}
+		var at *stream
+		for j := range eyes {
+			if eyes[j].sights[0].eye == s.eye {
+				at = eyes[j]
+			}
+		}
+		if at == nil {
+			at = &stream{scale: m.scaleOf(s.eye)}
+			eyes = append(eyes, at)
+		}
+		at.sights = append(at.sights, s)
+	}
+	for _, e := range eyes {
+		out = append(out, *e)
+	}
+	return out
+}
+
+// scaleOf is how many pixels a metre at the player spans in a camera; 1 for places.
+func (m *scene) scaleOf(eye *camera.Pose) float64 {
+	if eye == nil {
+		return 1
+	}
+	var at geom.Vec3
+	n := 0.0
+	for _, p := range [2]body.Point{body.LeftShoulder, body.RightShoulder} {
+		for i := range m.crossings[p] {
+			at = at.Add(m.crossings[p][i].p)
+			n++
+		}
+	}
+	if n == 0 {
+		return 150
+	}
+	return eye.Focal / math.Max(0.5, eye.InCamera(at.Scale(1/n)).Z)
+}
+
+// streams lists what tells of a point's motion evenly: world places, or image points.
+func (m *scene) streams(p body.Point) []stream {
+	if m.rig == nil {
+		return m.split(p, place)
+	}
+	out := m.split(p, image)
+	for i := range out {
+		for j := range out[i].sights {
+			out[i].sights[j].kind = place
+		}
+	}
+	return out
+}
+
+// measureNoise learns the noise of each group and kind and gives it to the sights.
+func (m *scene) measureNoise() {
+	c := m.learnColour()
+	for _, k := range [...]kind{place, image, reach} {
+		m.measureKind(k, c)
+	}
+	for p := range m.sights {
+		for i := range m.sights[p] {
+			s := &m.sights[p][i]
+			s.h = &m.noise[s.kind][groupOf[p]]
+			s.sd = s.h.total()
+		}
+	}
+}
+
+func (m *scene) measureKind(k kind, c colour) {
+	var members [numGroups][][]sight
+	var whole [][]sight
+	step := 0.0
+	for p := range body.NumPoints {
+		for _, s := range m.split(p, k) {
+			g := groupOf[p]
+			members[g] = append(members[g], s.sights)
+			step = math.Max(step, medianStep(s.sights))
+			if g < groupRacket {
+				whole = append(whole, s.sights)
+			}
+		}
+	}
+	usual := differenceNoise(whole)
+	if math.IsNaN(usual) {
+		usual = usualNoise[k]
+	}
+	for g := range numGroups {
+		d := differenceNoise(members[g])
+		if math.IsNaN(d) && g == groupBall {
+			d = m.noise[k][groupRacket].total()
+		}
+		if !(d > 0) {
+			d = usual
+		}
+		m.noise[k][g] = c.split(d, step)
+	}
+}
+
+// usualNoise is believed where too little was seen to tell, metres and pixels.
+var usualNoise = [...]float64{place: 0.02, image: 2, reach: 0.045}

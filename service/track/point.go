@@ -169,7 +169,7 @@ func combine(v []geom.Vec3, w [4]float64) geom.Vec3 {
 // noise this is the Gaussian posterior itself (Papandreou & Yuille 2010,
 // "Gaussian sampling by local perturbations", NIPS); for other noise it is the
 // honest spread of the same estimate.
-func (p *path) draw(rng *rand.Rand, h func(*sight) hiss, out []geom.Vec3, scratch []float64) {
+func (p *path) draw(rng *rand.Rand, out []geom.Vec3, scratch []float64) {
 	n := len(p.g.t)
 	z := scratch[:3*n]
 	clear(z)
@@ -179,7 +179,7 @@ func (p *path) draw(rng *rand.Rand, h func(*sight) hiss, out []geom.Vec3, scratc
 		k := 0
 		for i := range p.sights {
 			s := &p.sights[i]
-			e := last[s.kind].next(s.t, h(s), s.dim(), rng)
+			e := last[s.kind].next(s.t, *s.h, s.dim(), rng)
 			for d := range s.dim() {
 				if k < p.seen.len() {
 					p.seen.push(z, k, e[d])
@@ -198,7 +198,7 @@ func (p *path) draw(rng *rand.Rand, h func(*sight) hiss, out []geom.Vec3, scratc
 		p.prior.shake(z[a*n:(a+1)*n], rng)
 	}
 	for i := range p.sights {
-		e := last.next(p.sights[i].t, h(&p.sights[i]), 3, rng)
+		e := last.next(p.sights[i].t, *p.sights[i].h, 3, rng)
 		for a := range 3 {
 			p.seen.push(z[a*n:(a+1)*n], i, e[a])
 		}

@@ -12,6 +12,13 @@ type rough struct {
 	jump  float64 // sd of the velocity jump at impact, m/s or rad/s
 }
 
+// scaled returns the same motion in a unit of which scale make a metre.
+func (r rough) scaled(scale float64) rough {
+	r.level *= scale * scale
+	r.jump *= scale
+	return r
+}
+
 // density returns the jerk density at dt seconds from impact. The bell rises
 // over the forward swing and falls over the follow-through.
 func (r rough) density(dt float64) float64 {

@@ -119,7 +119,7 @@ func TestRecordedWristSpeed(t *testing.T) {
 					peak = math.Max(peak, v.Norm())
 				}
 			}
-			t.Logf("%-28s sd %.3f peak %.2f ref %.2f (%+.1f %%) contact %.3f±%.3f ref peak at %.2f level %.3g noise %.4f", name, sd, peak, ref.Ref.Peak, 100*(peak/ref.Ref.Peak-1), post.Contact, post.ContactSD, ref.Ref.At, post.scenes[0].rough[groupWrist].level, post.scenes[0].noise[groupWrist].total())
+			t.Logf("%-28s sd %.3f peak %.2f ref %.2f (%+.1f %%) contact %.3f±%.3f ref peak at %.2f level %.3g noise %.4f", name, sd, peak, ref.Ref.Peak, 100*(peak/ref.Ref.Peak-1), post.Contact, post.ContactSD, ref.Ref.At, post.scenes[0].rough[groupWrist].level, post.scenes[0].noise[place][groupWrist].total())
 		}
 	}
 }

@@ -269,7 +269,7 @@ func (r *rod) axisAt(t float64) geom.Vec3 {
 }
 
 // draw writes one draw from the posterior into grip and axis, as path.draw does.
-func (r *rod) draw(rng *rand.Rand, h func(*sight) hiss, grip, axis []geom.Vec3, scratch []float64) {
+func (r *rod) draw(rng *rand.Rand, grip, axis []geom.Vec3, scratch []float64) {
 	z := scratch[:len(r.axis)*rodDims]
 	clear(z)
 	r.prior.shake(z, rng)
@@ -282,7 +282,7 @@ func (r *rod) draw(rng *rand.Rand, h func(*sight) hiss, grip, axis []geom.Vec3, 
 			l = &lasting{}
 			last[s.along] = l
 		}
-		e := l.next(s.t, h(&s.sight), s.dim(), rng)
+		e := l.next(s.t, *s.h, s.dim(), rng)
 		for d := range s.dim() {
 			if k < r.seen.len() {
 				r.seen.push(z, k, e[d])

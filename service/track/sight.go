@@ -21,7 +21,8 @@ type sight struct {
 	p    geom.Vec3 // place: where; image: X, Y in pixels; reach: X holds the distance
 	dir  geom.Vec3 // reach: the unit direction
 	eye  *camera.Pose
-	sd   float64 // metres or pixels
+	sd   float64 // metres or pixels, as the solve weighs it
+	h    *hiss   // how it errs, as draws simulate it
 	w    float64 // robust weight in [0, (ν+dim)/ν], set by the solver
 }
 

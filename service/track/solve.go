@@ -41,10 +41,14 @@ type scene struct {
 	w      *Window
 	t0     int64
 	sights [body.NumPoints][]sight
-	noise  [numGroups]hiss
-	rough  [numGroups]rough
-	length float64 // racket, metres
-	throat float64 // butt → throat, metres
+	// crossings hold places found from sights of other kinds: starts for the solve.
+	crossings [body.NumPoints][]sight
+	rig       *Rig
+	onCourt   bool
+	noise     [3][numGroups]hiss // by kind and group
+	rough     [numGroups]rough
+	length    float64 // racket, metres
+	throat    float64 // butt → throat, metres
 
 	g       *grid
 	samples *sampling
@@ -87,7 +91,9 @@ func Solve(w *Window) (*Posterior, error) {
 	}
 	m := &scene{w: w, t0: w.Frames[0].TimeUS, length: w.RacketLength, rough: roughOf, method: "world"}
 	unswap(w.Frames)
-	m.collect()
+	if err := m.observe(); err != nil {
+		return nil, err
+	}
 	if len(m.sights[body.LeftShoulder]) < 8 && len(m.sights[body.RightShoulder]) < 8 {
 		return nil, ErrTooLittle
 	}
@@ -154,75 +160,39 @@ func (m *scene) collect() {
 		t := m.time(i)
 		for p := range f.World {
 			if f.World[p].Score > 0 {
-				m.sights[p] = append(m.sights[p], sight{t: t, p: place3(f.World[p]), sd: 0.01, w: 1})
+				m.sights[p] = append(m.sights[p], sight{kind: place, t: t, p: place3(f.World[p]), sd: 0.01, w: 1})
 			}
 		}
 	}
 }
 
-// measureNoise learns the noise of each group and gives it to its sights.
-func (m *scene) measureNoise() {
-	var members [numGroups][][]sight
-	step := 0.0
-	for p := range body.NumPoints {
-		if len(m.sights[p]) > 0 {
-			members[groupOf[p]] = append(members[groupOf[p]], m.sights[p])
-			step = math.Max(step, medianStep(m.sights[p]))
-		}
-	}
-	c := m.learnColour()
-	whole := differenceNoise(flatten(members[:groupRacket]))
-	if math.IsNaN(whole) {
-		whole = 0.02
-	}
-	for g := range numGroups {
-		d := differenceNoise(members[g])
-		if math.IsNaN(d) && g == groupBall {
-			d = m.noise[groupRacket].white
-		}
-		if math.IsNaN(d) {
-			d = whole
-		}
-		m.noise[g] = c.split(d, step)
-	}
-	for p := range body.NumPoints {
-		for i := range m.sights[p] {
-			m.sights[p][i].sd = m.noise[groupOf[p]].total()
-		}
-	}
-}
-
-// hissOf returns the noise of a group's sights.
-func (m *scene) hissOf(g group) func(*sight) hiss {
-	h := m.noise[g]
-	return func(*sight) hiss { return h }
-}
-
-func flatten(a [][][]sight) (out [][]sight) {
-	for _, g := range a {
-		out = append(out, g...)
-	}
-	return out
-}
-
-// fitRoughness fits the level of each group's motion to this swing by its evidence.
+// fitRoughness fits each group's motion to this swing by its evidence.
 func (m *scene) fitRoughness() {
 	for g := range groupRacket {
-		var pts []body.Point
+		var own []stream
 		for p := range body.Point(body.NumBody) {
-			if groupOf[p] == g && len(m.sights[p]) > 20 {
-				pts = append(pts, p)
+			if groupOf[p] != g || len(own) >= 4 {
+				continue
+			}
+			for _, s := range m.streams(p) {
+				if len(s.sights) > 20 {
+					own = append(own, s)
+				}
 			}
 		}
-		if len(pts) > 4 {
-			pts = pts[:4]
+		if len(own) > 0 {
+			m.rough[g].level = m.fitLevel(m.rough[g], own)
+			m.rough[g] = m.fitShape(m.rough[g], own)
 		}
-		if len(pts) == 0 {
-			continue
-		}
-		m.rough[g].level = m.fitLevel(m.rough[g], pts)
-		m.rough[g] = m.fitShape(m.rough[g], pts)
 	}
+}
+
+// support is the evidence of streams for a motion.
+func (m *scene) support(r rough, own []stream) (v float64) {
+	for _, s := range own {
+		v += evidence(m.g, s.sights, r.scaled(s.scale), nil)
+	}
+	return v
 }
 
 // fitShape chooses, by the evidence, how much a group's velocity may jump at
@@ -230,14 +200,10 @@ func (m *scene) fitRoughness() {
 // rough its motion is far from impact. A motion that shows no break is then not
 // given one, which would let its speed overshoot there; and feet that land hard
 // long before impact are not smoothed over.
-func (m *scene) fitShape(r rough, pts []body.Point) rough {
+func (m *scene) fitShape(r rough, own []stream) rough {
 	top := math.Inf(-1)
 	try := func(q rough) {
-		v := 0.0
-		for _, p := range pts {
-			v += evidence(m.g, m.sights[p], q, nil)
-		}
-		if v > top {
+		if v := m.support(q, own); v > top {
 			r, top = q, v
 		}
 	}
@@ -259,16 +225,12 @@ func (m *scene) fitShape(r rough, pts []body.Point) rough {
 
 // fitLevel seeks the level by golden section on its logarithm, within a
 // factor of 300 of where the group starts, under a broad prior (a factor of 10).
-func (m *scene) fitLevel(r rough, pts []body.Point) float64 {
+func (m *scene) fitLevel(r rough, own []stream) float64 {
 	start := math.Log(r.level)
 	score := func(x float64) float64 {
 		r.level = math.Exp(x)
 		d := (x - start) / math.Ln10
-		v := -0.5 * d * d
-		for _, p := range pts {
-			v += evidence(m.g, m.sights[p], r, nil)
-		}
-		return v
+		return m.support(r, own) - 0.5*d*d
 	}
 	return math.Exp(goldenMax(score, start-5.7, start+5.7, 7))
 }
@@ -298,24 +260,42 @@ func (m *scene) smooth() {
 		if p == body.Ball || p.IsRacket() || len(m.sights[p]) < 8 {
 			continue
 		}
-		if q, ok := smoothPoint(m.g, m.sights[p], m.rough[groupOf[p]], 3, nil); ok {
+		r := m.rough[groupOf[p]]
+		start := m.startOf(p, r)
+		if m.rig != nil && start == nil {
+			continue
+		}
+		if q, ok := smoothPoint(m.g, m.sights[p], r, 2, start); ok {
 			m.paths[p] = q
 		}
 	}
+}
+
+// startOf smooths the places found for a point into a start for its solve; nil
+// where there are none.
+func (m *scene) startOf(p body.Point, r rough) []geom.Vec3 {
+	if len(m.crossings[p]) < 6 {
+		return nil
+	}
+	q, ok := smoothPoint(m.g, m.crossings[p], r, 3, nil)
+	if !ok {
+		return nil
+	}
+	return q.mean
 }
 
 // measureRacket takes the racket's length and the throat's place from the
 // sights, where the setup does not say.
 func (m *scene) measureRacket() {
 	const usual = 0.685 // m, 27 in
-	butt := byTime(m.sights[body.RacketButt])
+	butt := byTime(m.places(body.RacketButt))
 	var full, part []float64
-	for _, s := range m.sights[body.RacketTip] {
+	for _, s := range m.places(body.RacketTip) {
 		if b, ok := butt[s.t]; ok {
 			full = append(full, s.p.Sub(b).Norm())
 		}
 	}
-	for _, s := range m.sights[body.RacketThroat] {
+	for _, s := range m.places(body.RacketThroat) {
 		if b, ok := butt[s.t]; ok {
 			part = append(part, s.p.Sub(b).Norm())
 		}
@@ -365,12 +345,13 @@ func (m *scene) racketSights() (out []rodSight) {
 			out = append(out, rodSight{s, m.along(p)})
 		}
 	}
-	right := byTime(m.sights[body.RacketRight])
-	for _, s := range m.sights[body.RacketLeft] {
-		if r, ok := right[s.t]; ok {
-			s.p = s.p.Lerp(r, 0.5)
-			s.sd /= math.Sqrt2
-			out = append(out, rodSight{s, m.along(body.RacketLeft)})
+	for _, l := range m.sights[body.RacketLeft] {
+		for _, r := range m.sights[body.RacketRight] {
+			if r.t == l.t && r.eye == l.eye {
+				l.p = l.p.Lerp(r.p, 0.5)
+				l.sd /= math.Sqrt2
+				out = append(out, rodSight{l, m.along(body.RacketLeft)})
+			}
 		}
 	}
 	return out
@@ -378,20 +359,9 @@ func (m *scene) racketSights() (out []rodSight) {
 
 // followRacket solves the rod, from a start by the tip's and butt's own paths.
 func (m *scene) followRacket(fit bool) {
-	if len(m.sights[body.RacketTip]) < 8 || len(m.sights[body.RacketButt]) < 8 {
+	grip, axis := m.startRacket()
+	if grip == nil {
 		return
-	}
-	tip, ok1 := smoothPoint(m.g, m.sights[body.RacketTip], m.rough[groupRacket], 2, nil)
-	butt, ok2 := smoothPoint(m.g, m.sights[body.RacketButt], m.rough[groupWrist], 2, nil)
-	if !ok1 || !ok2 {
-		return
-	}
-	n := len(m.g.t)
-	grip, axis := make([]geom.Vec3, n), make([]geom.Vec3, n)
-	for i := range n {
-		u := tip.mean[i].Sub(butt.mean[i]).Unit()
-		axis[i] = u
-		grip[i] = butt.mean[i].Add(u.Scale(gripFromButt))
 	}
 	r := newRod(m.g, grip, axis)
 	sights := m.racketSights()
@@ -408,6 +378,25 @@ func (m *scene) followRacket(fit bool) {
 		return
 	}
 	m.racket = r
+}
+
+// startRacket returns a course to set out from, by the tip's and butt's own paths; nil without one.
+func (m *scene) startRacket() (grip, axis []geom.Vec3) {
+	tips, butts := m.places(body.RacketTip), m.places(body.RacketButt)
+	if len(tips) < 8 || len(butts) < 8 {
+		return nil, nil
+	}
+	tip, ok1 := smoothPoint(m.g, tips, m.rough[groupRacket], 2, nil)
+	butt, ok2 := smoothPoint(m.g, butts, m.rough[groupWrist], 2, nil)
+	if !ok1 || !ok2 {
+		return nil, nil
+	}
+	for i := range m.g.t {
+		u := tip.mean[i].Sub(butt.mean[i]).Unit()
+		axis = append(axis, u)
+		grip = append(grip, butt.mean[i].Add(u.Scale(gripFromButt)))
+	}
+	return grip, axis
 }
 
 // settleRod reweighs and improves in turn until the axis rests.
@@ -461,13 +450,13 @@ func fitRod(r *rod, sights []rodSight, hand, turn rough) (handLevel, turnLevel f
 }
 
 // OnCourt reports whether the course is in court axes: the court was known.
-func (p *Posterior) OnCourt() bool { return p.scenes[0].w.Axes == camera.AxesCourt }
+func (p *Posterior) OnCourt() bool { return p.scenes[0].onCourt }
 
 // Stature returns the standing height that the body's segments imply, metres; 0 when they cannot say.
 func (p *Posterior) Stature() float64 { return 0 }
 
 // TipNoise returns the sd of the racket tip's height, metres.
-func (p *Posterior) TipNoise() float64 { return p.scenes[0].noise[groupRacket].total() }
+func (p *Posterior) TipNoise() float64 { return p.scenes[0].noise[place][groupRacket].total() }
 
 // Method names how the motion was had: "world", "two_view", "one_view" or "image_plane".
 func (p *Posterior) Method() string { return p.scenes[0].method }
@@ -516,7 +505,7 @@ func (m *scene) course(rng *rand.Rand, at *sampling) *Course {
 		if rng == nil {
 			copy(nodes, q.mean)
 		} else {
-			q.draw(rng, m.hissOf(groupOf[p]), nodes, scratch)
+			q.draw(rng, nodes, scratch)
 		}
 		c.Has[p] = true
 		c.Pos[p], c.Vel[p] = at.read(nodes)
@@ -533,7 +522,7 @@ func (m *scene) writeRacket(c *Course, rng *rand.Rand, at *sampling, grip []geom
 		copy(grip, m.racket.grip)
 		copy(axis, m.racket.axis)
 	} else {
-		m.racket.draw(rng, m.hissOf(groupRacket), grip, axis, scratch)
+		m.racket.draw(rng, grip, axis, scratch)
 	}
 	c.HasRacket = true
 	c.Grip, c.GripVel = at.read(grip)

@@ -114,7 +114,7 @@ func TestSolveFindsTheSpeedOfAMadeArc(t *testing.T) {
 		z = append(z, (tip-truth)/s)
 		zc = append(zc, (p.Contact+t0-a.contact)/p.ContactSD)
 		if testing.Verbose() {
-			t.Logf("truth %.2f got %.2f draws %.2f±%.2f contact err %.2f ms sd %.2f levels %.2g %.2g %.2g noise %.4f %.4f", truth, tip, m, s, 1e3*(p.Contact+t0-a.contact), 1e3*p.ContactSD, p.scenes[0].rough[groupWrist].level, p.scenes[0].handRough.level, p.scenes[0].turnRough.level, p.scenes[0].noise[groupRacket].total(), p.scenes[0].noise[groupWrist].total())
+			t.Logf("truth %.2f got %.2f draws %.2f±%.2f contact err %.2f ms sd %.2f levels %.2g %.2g %.2g noise %.4f %.4f", truth, tip, m, s, 1e3*(p.Contact+t0-a.contact), 1e3*p.ContactSD, p.scenes[0].rough[groupWrist].level, p.scenes[0].handRough.level, p.scenes[0].turnRough.level, p.scenes[0].noise[place][groupRacket].total(), p.scenes[0].noise[place][groupWrist].total())
 		}
 	}
 	t.Logf("median speed error %.3f, contact %.5f s", med(errs), med(cerrs))

@@ -3,7 +3,6 @@ package track
 import (
 	"math"
 
-	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/geom"
 )
@@ -14,6 +13,8 @@ import (
 type Rig struct {
 	Eyes   []camera.Pose
 	Offset []float64
+
+	OffsetSD float64 // seconds
 }
 
 // missLimit is how far two rays to one point may pass each other, metres,
@@ -116,17 +117,3 @@ func sortByTime(s []sight) {
 		}
 	}
 }
-
-// startPath smooths places into a start for the points that are seen in images.
-func startPath(g *grid, places []sight, r rough) []geom.Vec3 {
-	if len(places) < 6 {
-		return nil
-	}
-	p, ok := smoothPoint(g, places, r, 3, nil)
-	if !ok {
-		return nil
-	}
-	return p.mean
-}
-
-var _ = body.NumBody
