@@ -36,6 +36,7 @@ func BallFalls(frames []body.Frame, pose *Pose, hips []HipFix) []Fall {
 	if w.hips == nil {
 		return nil
 	}
+	w.interval, _ = FrameInterval(frames)
 	w.racket, w.wrist = w.fastRacket(), w.racketWrist()
 	clean, pieces, noise := smoothPieces(w.free(), arcLeast)
 	var out []Fall
@@ -55,6 +56,8 @@ type ballWatch struct {
 	seen   *[body.NumPoints]path
 	racket float64 // image speed of a racket (or hand) that counts as swung, pixels a second
 	wrist  body.Point
+
+	interval float64 // seconds between frames
 }
 
 // hipsByFrame spreads the fixes over all frames, distances smoothed; a frame without
@@ -135,7 +138,7 @@ func (w *ballWatch) fastRacket() float64 {
 		for _, p := range among {
 			s := &w.seen[p]
 			for i, stride := 0, 1+len(s.t)/clockSamples; i < len(s.t); i += stride {
-				v = append(v, math.Hypot(s.slope(s.t[i])))
+				v = append(v, math.Hypot(s.steadySlope(s.t[i], w.interval)))
 			}
 		}
 		if len(v) > 0 {
@@ -277,7 +280,7 @@ func (w *ballWatch) swungAbout(t, metre float64) bool {
 	reach := metre / w.racket
 	for _, p := range w.strikers() {
 		for k := -4; k <= 4; k++ {
-			if math.Hypot(w.seen[p].slope(t+reach*float64(k)/4)) >= w.racket {
+			if math.Hypot(w.seen[p].steadySlope(t+reach*float64(k)/4, w.interval)) >= w.racket {
 				return true
 			}
 		}

@@ -60,13 +60,14 @@ func (l *Location) HandSpeed(frames []body.Frame) float64 {
 		return 0
 	}
 	seen := paths(frames)
+	interval, _ := FrameInterval(frames)
 	fastest := 0.0
 	depth := quantileDepth(l.Hips)
 	for _, p := range []body.Point{body.LeftWrist, body.RightWrist} {
 		s := &seen[p]
 		var v []float64
 		for i, stride := 0, 1+len(s.t)/clockSamples; i < len(s.t); i += stride {
-			v = append(v, math.Hypot(s.slope(s.t[i])))
+			v = append(v, math.Hypot(s.steadySlope(s.t[i], interval)))
 		}
 		if q := quantile(v, 0.99) * depth / l.Pose.Focal; q > fastest {
 			fastest = q

@@ -76,6 +76,13 @@ const slopeSpan = 0.09
 // pairs of samples half a span apart; zero where samples are lacking.
 func (p *path) slope(t float64) (vx, vy float64) { return p.slopeIn(t-slopeSpan/2, t+slopeSpan/2) }
 
+// steadySlope is slope over at least six of a camera's frame intervals, which a wrong
+// sample cannot sway.
+func (p *path) steadySlope(t, interval float64) (vx, vy float64) {
+	h := max(slopeSpan, 6.2*interval) / 2
+	return p.slopeIn(t-h, t+h)
+}
+
 // slopeIn is slope over [from, to].
 func (p *path) slopeIn(from, to float64) (vx, vy float64) {
 	lo, hi := sort.SearchFloat64s(p.t, from), sort.SearchFloat64s(p.t, to)

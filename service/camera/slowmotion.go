@@ -121,8 +121,9 @@ func factorPosterior(falls []Fall, scaleSD float64, tempo Tempo) posterior {
 			sum += f.logLikelihood(lf)
 		}
 		if tempo.SD > 0 {
+			// Student's t with three degrees of freedom: a slow clip of slow hands happens.
 			z := (lf - tempo.LogFactor) / tempo.SD
-			sum -= z * z / 2
+			sum -= 2 * math.Log1p(z*z/3)
 		}
 		return sum
 	}
@@ -247,11 +248,22 @@ func (s *SlowMotion) fromGravity(p posterior) {
 		s.Factor, s.Snapped, s.Verified = u, true, true
 		return
 	}
-	s.Verified = p.sd < verifiedSD && p.firm() && s.Arcs > 1
+	s.Verified = p.sd < verifiedSD && p.firm() && s.Arcs > 1 && p.unusual()
 }
 
 // firm tells whether little speaks for a factor outside the hill.
 func (p *posterior) firm() bool { return p.rest < 0.2 }
+
+// unusual tells whether every usual factor lies clear of the hill. A factor that is near
+// a usual one and yet not inside the error is more likely an error of the metres.
+func (p *posterior) unusual() bool {
+	for _, u := range usualFactors {
+		if math.Abs(math.Log(u)-p.mean) < 5*p.sd {
+			return false
+		}
+	}
+	return true
+}
 
 // likeliestUsual is the most probable usual factor and its share among them all.
 func likeliestUsual(p posterior) (factor, share float64) {
