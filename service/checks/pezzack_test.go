@@ -108,15 +108,6 @@ func (p pezzack) bySpline(t *testing.T, m int) ([]float64, *signal.Spline) {
 	return a, s
 }
 
-// noise is the RMS of what was added to the angle.
-func (p pezzack) noise() float64 {
-	sum := 0.0
-	for i := range p.angle {
-		sum += (p.noisy[i] - p.angle[i]) * (p.noisy[i] - p.angle[i])
-	}
-	return math.Sqrt(sum / float64(len(p.angle)))
-}
-
 // pezzackRows: the published column computed by others' filters (± 5 % for
 // another padding), and the bounds that our own methods must keep.
 func pezzackRows() []row {
