@@ -42,7 +42,7 @@ func (g *gateway) stream(w http.ResponseWriter, r *http.Request) {
 	}
 	sent := make(chan error, 1)
 	go func() { sent <- s.send(stream) }()
-	err = s.answer(stream)
+	err = s.answer(ctx, stream)
 	cancel()
 	s.end(err, sent)
 }
@@ -106,7 +106,7 @@ func readLine(r *bufio.Reader, most int) ([]byte, error) {
 
 // answer writes findings as lines until the service ends the stream; a good
 // end is nil.
-func (s *lineStream) answer(from practiceStream) error {
+func (s *lineStream) answer(ctx context.Context, from practiceStream) error {
 	type received struct {
 		res *pb.StreamPracticeResponse
 		err error
@@ -117,7 +117,7 @@ func (s *lineStream) answer(from practiceStream) error {
 			res, err := from.Recv()
 			select {
 			case found <- received{res, err}:
-			case <-from.Context().Done():
+			case <-ctx.Done(): // not the call's own context, which ends before its error is read
 				return
 			}
 			if err != nil {
@@ -129,6 +129,8 @@ func (s *lineStream) answer(from practiceStream) error {
 	defer headers.Stop()
 	for {
 		select {
+		case <-ctx.Done():
+			return ctx.Err()
 		case <-headers.C:
 			if err := s.start(); err != nil {
 				return err

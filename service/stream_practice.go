@@ -1,6 +1,7 @@
 package service
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -260,6 +261,7 @@ func (l *liveFindings) acks(before, taken []uint32) {
 // The goroutine ends with the call's context.
 type inbox struct {
 	messages chan received
+	ctx      context.Context // the call's
 	limits   Limits
 	end      time.Time
 }
@@ -270,13 +272,13 @@ type received struct {
 }
 
 func newInbox(stream practiceStream, l Limits) *inbox {
-	in := &inbox{messages: make(chan received), limits: l, end: time.Now().Add(l.StreamTime)}
+	in := &inbox{messages: make(chan received), ctx: stream.Context(), limits: l, end: time.Now().Add(l.StreamTime)}
 	go func() {
 		for {
 			req, err := stream.Recv()
 			select {
 			case in.messages <- received{req, err}:
-			case <-stream.Context().Done():
+			case <-in.ctx.Done():
 				return
 			}
 			if err != nil {
@@ -298,6 +300,8 @@ func (in *inbox) next(g guard) (*pb.StreamPracticeRequest, error) {
 			return nil, m.err
 		}
 		return m.req, g.refused(m.req)
+	case <-in.ctx.Done():
+		return nil, in.ctx.Err()
 	case <-timer.C:
 		if left < in.limits.IdleTime {
 			return nil, &wire.LimitError{Limit: "stream_time", Most: int64(in.limits.StreamTime.Seconds()), Unit: "seconds for one stream"}
