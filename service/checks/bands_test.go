@@ -84,8 +84,8 @@ const (
 
 // bandRows: swings built to published values and filmed as a laboratory films
 // (240 Hz, 2 mm), run through the whole machine. Tolerances are those promised
-// for world points: turns 2°, speeds 2 %, contact 2 cm (1 ms at such speeds is
-// 1.5 to 3 cm).
+// for world points: turns 2°, speeds 2 %, and for places at contact the 2 ms that
+// its instant may be off: 3 cm at 15.4 m/s.
 func bandRows() []row {
 	turn := func(id, quantity string, want float64, m medians, name, source, seen string) row {
 		return row{id: id, quantity: quantity + ": `" + name + "`", unit: "°", want: want, tol: 2, got: m.figure(name), source: source, seen: seen}
@@ -96,8 +96,8 @@ func bandRows() []row {
 	const shoulders, hips = "turn.shoulders.forward_range", "turn.hips.forward_range"
 	rows := []row{
 		turn("G01", "two-handed backhand, shoulders at the end of the take-back", 83.4, c, "turn.shoulders.max", reid, read),
-		{id: "G02", quantity: "two-handed backhand, contact ahead of the body: `contact.ahead`", unit: "m", want: .40, tol: .02, got: c.figure("contact.ahead"), source: reid, seen: read},
-		{id: "G03", quantity: "the same, 0.70 m to the side and 0.40 m ahead: `spacing.reach`", unit: "m", want: .806, tol: .02, got: c.figure("spacing.reach"), source: reid, seen: read},
+		{id: "G02", quantity: "two-handed backhand, contact ahead of the body: `contact.ahead`", unit: "m", want: .40, tol: .03, got: c.figure("contact.ahead"), source: reid, seen: read},
+		{id: "G03", quantity: "the same, 0.70 m to the side and 0.40 m ahead: `spacing.reach`", unit: "m", want: .806, tol: .03, got: c.figure("spacing.reach"), source: reid, seen: read},
 		turn("G06", "two-handed backhand, shoulders turned from forward start to contact, coaches", 71.1, c, shoulders, stepien, readSecond),
 		turn("G07", "the same, hips", 47.4, c, hips, stepien, readSecond),
 		turn("G08 shoulders", "the same, shoulders of collegiate men", 85, men, shoulders, fanchiang, readSecond),

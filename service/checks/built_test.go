@@ -46,7 +46,7 @@ const (
 	toTip    = 0.585             // m, grip centre to tip
 	takeBack = 0.55              // s before contact: take-back complete
 	ready    = 1.70              // s before contact: still waiting
-	impactOn = 0.005             // s over which the blow slows the racket
+	impactOn = 0.0045            // s that the ball is on the strings: 4 to 5 ms (Brody, Cross & Lindsey)
 	loss     = 0.30              // share of speed lost in it
 	follow   = 0.25              // s over which the rest dies away
 )

@@ -37,7 +37,6 @@ const tail = `
 | G05 velocity read 5 ms before impact | the service reads the limit at impact; see Impact above |
 | G19, G20, G21 serve | no serve by formula yet; made serves are scored in service/trial |
 | G24, G25 ball and racket limits, G28, G29 restitution | no such constant in the service outside made swings |
-| G27, G50 fall time and slow-motion gravity | waits for the clock check of slow-motion clips |
 | G32 keypoint label noise, G33, G34 errors of markerless systems | noise is learned from each clip, not assumed |
 | G38 extremes of the measured movement | a property of the recording, not of a method |
 | G46 direct linear transformation | in the tests of service/camera |

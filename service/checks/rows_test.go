@@ -51,6 +51,7 @@ var sections = sync.OnceValue(func() []section {
 		{"Impact", impactRows()},
 		{"Statistics", statisticsRows()},
 		{"The court", courtRows()},
+		{"The clock", clockRows()},
 		{"The ball of made swings", ballRows()},
 		{"Published swings, measured back", bandRows()},
 		{"SciPy and numpy, run live", liveRows()},
