@@ -22,6 +22,10 @@ type alignment struct{ knots []knot }
 // of noise. Half a frame at 120 Hz.
 const minGap = 0.004
 
+// swapGap is how far events must stand in the other order to be worth a
+// warning, s: MAX_LAG and RACKET_LOW pass each other lightly. Our choice.
+const swapGap = 0.040
+
 // align finds the common events of both swings. swapped tells that some stood
 // in another order and were passed over. Without a contact on both sides only
 // the traces' own zero is common.
@@ -60,14 +64,14 @@ func (a alignment) spread(others []knot) (alignment, bool) {
 	for i := first - 1; i >= 0; i-- {
 		if k, last := others[i], before[len(before)-1]; k.ref < last.ref-minGap && k.cand < last.cand-minGap {
 			before = append(before[:len(before):len(before)], k)
-		} else if k.cand > last.cand+minGap {
+		} else if k.cand > last.cand+swapGap {
 			swapped = true
 		}
 	}
 	for _, k := range others[first:] {
 		if last := after[len(after)-1]; k.ref > last.ref+minGap && k.cand > last.cand+minGap {
 			after = append(after[:len(after):len(after)], k)
-		} else if k.cand < last.cand-minGap {
+		} else if k.cand < last.cand-swapGap {
 			swapped = true
 		}
 	}

@@ -163,14 +163,15 @@ func unlikeBall(c *contest) (condition, bool) {
 		{prefix: "take_back.hands_height", slope: 1}, {prefix: "take_back.tip_above_hands", slope: .5}, {prefix: "take_back.tip_side", slope: .5},
 		{prefix: "path.tip_drop", slope: 1}, {prefix: "path.hand_drop", slope: 1}, {prefix: "path.rise_angle", slope: 25}, {prefix: "path.out_angle", slope: 15},
 		{prefix: "posture.shoulder_tilt", slope: 40}, {prefix: "posture.lean", slope: 20},
-		{prefix: "elbow.", slope: 40}, {prefix: "wrist.", slope: 30},
+		{prefix: "elbow.", slope: 40}, {prefix: "wrist.", slope: 60},
 		{prefix: "legs.knee", slope: 60}, {prefix: "legs.rise", slope: .3},
 		{prefix: "spacing.", slope: .3}, {prefix: "contact.ahead", slope: .3},
-		{prefix: "lag.tip_path", slope: 1}, {prefix: "lag.snap_back", slope: 1}, {prefix: "lag.", slope: 30}, {prefix: "lag.tip_wrap", slope: .5},
-		{prefix: "lag.release_rate", slope: .5, relative: true}, {prefix: "lag.release_time", slope: .05},
+		{prefix: "lag.tip_path", slope: 2}, {prefix: "lag.snap_back", slope: 2}, {prefix: "lag.", slope: 60}, {prefix: "lag.tip_wrap", slope: .5},
+		{prefix: "tempo.", slope: 1, relative: true},
+		{prefix: "lag.release_rate", slope: .5, relative: true}, {prefix: "lag.release_time", slope: .2},
 	}
 	touches = append(touches, touchesOf([]string{"tip.", "grip.", "hand.", "racket_head.", "left_", "right_"}, touch{slope: 1})...)
-	touches = append(touches, touchesOf([]string{"lag.angle", "elbow.hitting"}, touch{slope: 40})...)
+	touches = append(touches, touchesOf([]string{"lag.angle", "elbow.hitting"}, touch{slope: 60})...)
 	word := "higher"
 	if d < 0 {
 		word = "lower"

@@ -248,7 +248,7 @@ func TestSwappedEventsArePassedOver(t *testing.T) {
 	a, b := made(nil, nil), made(nil, nil)
 	for i := range b.Events {
 		if b.Events[i].Kind == phase.RacketLow {
-			b.Events[i].Time = 1.16
+			b.Events[i].Time = 1.19
 		}
 	}
 	if r := compared(t, a, b, Default()); !hasCode(r, "event_order_differs") {

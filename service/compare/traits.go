@@ -17,7 +17,9 @@ type trait struct {
 	margin, relative float64
 	// matters is the importance for groundstrokes, slices, serves with
 	// overheads, and volleys, each in [0, 1]. Common practice, no source: causes
-	// (turn, spacing, lag) stand above their effects (speeds, path lengths).
+	// (turn, spacing, lag) stand above their effects (arm bend, speeds, path
+	// lengths), and figures that hang on the instant of MAX_LAG, which wanders
+	// along a flat top of the lag, stand low.
 	matters [4]float64
 	noun    string // "racket lag"
 	more    string // a sentence with the amount in it, for candidate > reference
@@ -26,13 +28,14 @@ type trait struct {
 
 // Margins by kind of quantity; see trait.margin.
 const (
-	angleMargin  = 10.0  // deg
-	lagMargin    = 15.0  // deg: lag swings widely from ball to ball
-	lengthMargin = 0.08  // m, about a hand's breadth
-	pathMargin   = 0.20  // m of tip path
-	timeMargin   = 0.040 // s
-	speedMargin  = 1.0   // m/s, for slow strokes
-	speedShare   = 0.10  // of the reference speed
+	angleMargin   = 10.0  // deg
+	lagMargin     = 15.0  // deg: lag swings widely from ball to ball
+	lengthMargin  = 0.08  // m, about a hand's breadth
+	spacingMargin = 0.05  // m: hands jammed or free is a matter of a few fingers
+	pathMargin    = 0.20  // m of tip path
+	timeMargin    = 0.040 // s
+	speedMargin   = 1.0   // m/s, for slow strokes
+	speedShare    = 0.10  // of the reference speed
 )
 
 // traits holds every measure of the catalog, in its order.
@@ -61,9 +64,9 @@ var traits = []trait{
 		"The tip is %s further behind the hand at contact", "The tip is %s further ahead at contact"},
 	{"lag.release_rate", phase.ForwardSwing, 300, .2, [4]float64{.6, .3, .6, .2}, "rate of the release",
 		"The racket releases %s faster", "The racket releases %s slower"},
-	{"lag.release_time", phase.ForwardSwing, 0.025, 0, [4]float64{.65, .3, .6, .2}, "time from greatest lag to contact",
+	{"lag.release_time", phase.ForwardSwing, timeMargin, 0, [4]float64{.4, .2, .4, .15}, "time from greatest lag to contact",
 		"The release starts %s earlier before contact", "The release starts %s later, closer to contact"},
-	{"lag.snap_back", phase.Drop, pathMargin, 0, [4]float64{.55, .2, .5, .1}, "tip path from drop to greatest lag",
+	{"lag.snap_back", phase.Drop, 0.30, 0, [4]float64{.3, .1, .3, .1}, "tip path from drop to greatest lag",
 		"The tip travels %s more between drop and greatest lag", "The tip travels %s less between drop and greatest lag"},
 	{"lag.tip_wrap", phase.Drop, 0.12, 0, [4]float64{.8, .4, .4, .4}, "tip wrap behind the body",
 		"The tip wraps %s further behind the body", "The tip stays %s more on the hitting side"},
@@ -103,7 +106,7 @@ var traits = []trait{
 		"The shoulders trail the hips by %s more at contact", "The shoulders trail the hips by %s less at contact"},
 	{"elbow.hitting.forward_start", phase.ForwardSwing, 12, 0, [4]float64{.6, .5, .6, .5}, "bend of the hitting arm as the swing starts",
 		"The hitting arm is %s more bent as the forward swing starts", "The hitting arm is %s straighter as the forward swing starts"},
-	{"elbow.hitting.contact", phase.ForwardSwing, 12, 0, [4]float64{.9, .8, .8, .7}, "bend of the hitting arm at contact",
+	{"elbow.hitting.contact", phase.ForwardSwing, 12, 0, [4]float64{.75, .7, .8, .6}, "bend of the hitting arm at contact",
 		"The hitting arm is %s more bent at contact", "The hitting arm is %s straighter at contact"},
 	{"elbow.support.forward_start", phase.ForwardSwing, 12, 0, [4]float64{.5, .2, .2, .2}, "bend of the other arm as the swing starts",
 		"The other arm is %s more bent as the forward swing starts", "The other arm is %s straighter as the forward swing starts"},
@@ -117,9 +120,9 @@ var traits = []trait{
 		"The ball is met %s higher against the waist", "The ball is met %s lower against the waist"},
 	{"contact.ahead", phase.ForwardSwing, lengthMargin, 0, [4]float64{.9, .9, .8, .9}, "contact in front of the body",
 		"The ball is met %s further in front", "The ball is met %s further back"},
-	{"spacing.hands", phase.ForwardSwing, lengthMargin, 0, [4]float64{.95, .8, .3, .8}, "space between hands and body",
+	{"spacing.hands", phase.ForwardSwing, spacingMargin, 0, [4]float64{1, .85, .3, .85}, "space between hands and body",
 		"The hands pass %s further from the body", "The hands pass %s closer to the body"},
-	{"spacing.clearance", phase.ForwardSwing, lengthMargin, 0, [4]float64{.85, .7, .25, .7}, "hands outside the hip",
+	{"spacing.clearance", phase.ForwardSwing, spacingMargin, 0, [4]float64{.85, .7, .25, .7}, "hands outside the hip",
 		"The hands are %s further outside the hip", "The hands are %s more jammed against the body"},
 	{"spacing.reach", phase.ForwardSwing, lengthMargin, 0, [4]float64{.75, .7, .4, .7}, "reach to the ball",
 		"The ball is met %s further from the shoulders", "The ball is met %s closer to the shoulders"},
