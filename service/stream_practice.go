@@ -35,7 +35,7 @@ func (s *Server) StreamPractice(stream practiceStream) error {
 	}
 	in, out := newInbox(stream, s.config.Limits), newOutbox(stream, s.config.Limits.SendTime)
 	err := s.practice(in, out)
-	return statusError(errors.Join(out.flush(), err))
+	return statusError(firstError(out.flush(), err))
 }
 
 // practice is the life of a stream: open, any number of batches and notices, finish.
@@ -65,6 +65,14 @@ func (s *Server) practice(in *inbox, out *outbox) error {
 	}
 }
 
+// firstError returns the first of two errors that is one.
+func firstError(a, b error) error {
+	if a != nil {
+		return a
+	}
+	return b
+}
+
 // cutOff names an end of the stream that is no finish for what it is.
 func cutOff(err error) error {
 	if errors.Is(err, io.EOF) {
@@ -73,8 +81,8 @@ func cutOff(err error) error {
 	return err
 }
 
-// practice is one open stream.
-type practice struct {
+// livePractice is one open stream.
+type livePractice struct {
 	*session
 	limits Limits
 	out    *outbox
@@ -83,7 +91,7 @@ type practice struct {
 }
 
 // begin answers open.
-func (s *Server) begin(open *pb.StreamPracticeRequest_Open, out *outbox) (*practice, error) {
+func (s *Server) begin(open *pb.StreamPracticeRequest_Open, out *outbox) (*livePractice, error) {
 	if err := exceeds("recent_cues", int64(len(open.GetRecentCues())), maxOpenCues, "names of recent cues"); err != nil {
 		return nil, err
 	}
@@ -94,7 +102,7 @@ func (s *Server) begin(open *pb.StreamPracticeRequest_Open, out *outbox) (*pract
 	recent := open.GetRecentCues()
 	ses.history.Recent = slices.Clone(recent[max(0, len(recent)-maxRecent):])
 	ses.history.SwingsSoFar = open.GetSwingsSoFar()
-	p := &practice{session: ses, limits: s.config.Limits, out: out}
+	p := &livePractice{session: ses, limits: s.config.Limits, out: out}
 	p.found = newLiveFindings(ses)
 	p.found.add(&pb.StreamPracticeResponse{Message: &pb.StreamPracticeResponse_Opened_{
 		Opened: &pb.StreamPracticeResponse_Opened{ServerVersion: s.config.Version},
@@ -109,7 +117,7 @@ func (s *Server) begin(open *pb.StreamPracticeRequest_Open, out *outbox) (*pract
 const maxOpenCues = 1024
 
 // take does what one message between open and finish asks.
-func (p *practice) take(req *pb.StreamPracticeRequest) error {
+func (p *livePractice) take(req *pb.StreamPracticeRequest) error {
 	switch m := req.GetMessage().(type) {
 	case *pb.StreamPracticeRequest_Frames:
 		return p.frames(m.Frames)
@@ -123,7 +131,7 @@ func (p *practice) take(req *pb.StreamPracticeRequest) error {
 
 // frames pushes a batch and sends what it showed, also when a frame is unfit:
 // what the frames before it gave must not be lost.
-func (p *practice) frames(batch *pb.StreamPracticeRequest_FrameBatch) error {
+func (p *livePractice) frames(batch *pb.StreamPracticeRequest_FrameBatch) error {
 	n := frameCount(batch.GetFrames(), batch.GetBlocks())
 	if err := exceeds("batch_frames", n, int64(p.limits.BatchFrames), "frames in a batch"); err != nil {
 		return err
@@ -135,10 +143,10 @@ func (p *practice) frames(batch *pb.StreamPracticeRequest_FrameBatch) error {
 	before := slices.Clone(p.decoder.Taken)
 	err := p.batch(batch)
 	p.found.acks(before, p.decoder.Taken)
-	return errors.Join(p.send(), err)
+	return firstError(p.send(), err)
 }
 
-func (p *practice) batch(batch *pb.StreamPracticeRequest_FrameBatch) error {
+func (p *livePractice) batch(batch *pb.StreamPracticeRequest_FrameBatch) error {
 	if err := p.push(batch.GetFrames(), "frames.frames", 0, &p.found); err != nil {
 		return err
 	}
@@ -153,7 +161,7 @@ func (p *practice) batch(batch *pb.StreamPracticeRequest_FrameBatch) error {
 // feedTaker is a machine that wants to know when a ball was fed.
 type feedTaker interface{ Feed(timeUS int64) }
 
-func (p *practice) feed(f *pb.StreamPracticeRequest_FeedNotice) error {
+func (p *livePractice) feed(f *pb.StreamPracticeRequest_FeedNotice) error {
 	if err := wire.Time(f.GetTimeUs(), "feed.time_us"); err != nil {
 		return err
 	}
@@ -164,9 +172,9 @@ func (p *practice) feed(f *pb.StreamPracticeRequest_FeedNotice) error {
 }
 
 // finish settles what is open, sends it, and then says whether all frames came.
-func (p *practice) finish(f *pb.StreamPracticeRequest_Finish) error {
+func (p *livePractice) finish(f *pb.StreamPracticeRequest_Finish) error {
 	p.machine.Finish(&p.found)
-	return errors.Join(p.send(), counted(f.GetFrames(), p.decoder.Taken))
+	return firstError(p.send(), counted(f.GetFrames(), p.decoder.Taken))
 }
 
 // counted compares the frames that the client says it sent with those taken.
@@ -186,7 +194,7 @@ func counted(said, taken []uint32) error {
 }
 
 // send hands everything found so far to the writer.
-func (p *practice) send() error {
+func (p *livePractice) send() error {
 	for _, m := range p.found.ready {
 		if err := p.out.send(m); err != nil {
 			return err
