@@ -43,6 +43,10 @@ const (
 	ballDragSpread       = 1.2
 	ballLift, ballLiftSD = -0.002, 0.004
 
+	// mostDrag is the drag over gravity up to which a flight tells of gravity: 1.5 at 27 m/s;
+	// beyond, the drag's error is gravity's size.
+	mostDrag = 1.5
+
 	arcLeast = 8  // samples
 	arcMost  = 60 // samples used; longer arcs are thinned
 )
@@ -148,6 +152,9 @@ func FitFall(arc Arc) (Fall, bool) {
 	}
 	x, cov, ok := a.solve(x)
 	if !ok {
+		return Fall{}, false
+	}
+	if v := (geom.Vec3{X: x[3], Y: x[4], Z: x[5]}); ballDrag*v.Dot(v) > mostDrag*x[6] {
 		return Fall{}, false
 	}
 	rms := signal.MAD(a.res[:len(a.res)-a.beliefs()])

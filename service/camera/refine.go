@@ -93,12 +93,15 @@ func addRow(a *Cov, g, j *Params, r, w float64) {
 	}
 }
 
+// refineSteps bounds the work; a good start needs five to fifteen.
+const refineSteps = 50
+
 // refine runs Levenberg–Marquardt (Marquardt 1963, J SIAM 11:431) from p and
 // returns the minimum's pose and cost.
 func refine(p Pose, s []sighting, sd float64, b prior) (Pose, float64) {
 	best := cost(&p, s, sd, b)
 	lambda := 1e-3
-	for range 60 {
+	for range refineSteps {
 		if math.IsInf(best, 1) {
 			break
 		}
@@ -114,7 +117,7 @@ func refine(p Pose, s []sighting, sd float64, b prior) (Pose, float64) {
 		gain := best - c
 		p, best = next, c
 		lambda = max(lambda/6, 1e-9)
-		if gain < 1e-10*(1+best) {
+		if gain < 1e-9*(1+best) {
 			break
 		}
 	}

@@ -36,6 +36,9 @@ func Solve(cam Camera) (Pose, error) {
 	}
 	best, ok := fitResult{}, false
 	for _, net := range netsFor(s) {
+		if ok && best.plausible() && len(best.pose.Dropped) == 0 {
+			break
+		}
 		placed := onNet(s, net)
 		if r, found := solveLens(cam, placed); found && (!ok || r.better(best)) {
 			r.pose.Net = net
@@ -174,6 +177,7 @@ type solver struct {
 	focals []float64
 	sd     float64
 	lens   prior
+	each   int // starts of each kind
 }
 
 // newSolver returns a solver for a camera of unknown focal length.
@@ -187,6 +191,7 @@ func newSolver(cam Camera, marks int) solver {
 		size:   frameSize{float64(cam.Width) / 2, float64(cam.Height) / 2, side},
 		focals: []float64{0.62 * side, 0.85 * side, 1.3 * side, 2.1 * side},
 		sd:     markNoise(cam),
+		each:   5,
 		lens:   prior{math.Log(priorFocal * side), priorFocalSD, k1},
 	}
 }
@@ -197,7 +202,7 @@ func (v solver) fit(s []sighting) (fitResult, bool) {
 	best := fitResult{chi2: math.Inf(1), marks: s, lens: v.lens}
 	// Seven unknowns; the priors stand for one equation each.
 	best.dof = max(1, float64(2*len(s)-7))
-	for _, p := range starts(s, v.size, v.focals, v.sd, v.lens) {
+	for _, p := range starts(s, v.size, v.focals, v.sd, v.lens, v.each) {
 		q, c := refine(p, s, v.sd, v.lens)
 		if c < best.chi2 && stands(&q) {
 			best.pose, best.chi2 = q, c
@@ -209,17 +214,24 @@ func (v solver) fit(s []sighting) (fitResult, bool) {
 	return best, !math.IsInf(best.chi2, 1)
 }
 
-// stands tells whether a camera is above the ground and not upside down. A
-// picture taken sideways is let pass.
+// farthest is the distance, metres, from the middle of the court from which a phone
+// still sees a player: common sense, no source.
+const farthest = 100
+
+// stands tells whether a camera is above the ground, near the court and not upside
+// down. A picture taken sideways is let pass.
 func stands(p *Pose) bool {
-	up := p.R.Apply(geom.Vec3{Y: 1})
-	return p.Center().Y > 0 && up.Y < 0.3
+	up, c := p.R.Apply(geom.Vec3{Y: 1}), p.Center()
+	return c.Y > 0 && up.Y < 0.3 && c.Sub(geom.Vec3{X: netX}).Norm() < farthest
 }
+
+// mostDropped is how many marks may be left out: one wrong tap, or two labels swapped.
+const mostDropped = 2
 
 // robust fits, and leaves out marks while one stands out clearly.
 func (v solver) robust(s []sighting) (fitResult, bool) {
 	r, ok := v.fit(s)
-	for range len(s) / 4 {
+	for range min(mostDropped, len(s)/4) {
 		if ok && r.plausible() || len(r.marks) < 6 {
 			break
 		}
@@ -237,6 +249,7 @@ func (v solver) robust(s []sighting) (fitResult, bool) {
 // no other mark's absence helps nearly as much.
 func (v solver) withoutWorst(full fitResult, fitted bool) (fitResult, bool) {
 	best, second := fitResult{chi2: math.Inf(1)}, math.Inf(1)
+	v.each = 2
 	for i := range full.marks {
 		rest := append(append([]sighting{}, full.marks[:i]...), full.marks[i+1:]...)
 		r, ok := v.fit(rest)
@@ -304,7 +317,7 @@ func (r fitResult) withRivals(cam Camera, p Pose) Pose {
 		return p
 	}
 	var found []Params
-	for _, start := range starts(r.marks, v.size, v.focals, v.sd, v.lens) {
+	for _, start := range starts(r.marks, v.size, v.focals, v.sd, v.lens, v.each) {
 		q, c := refine(start, r.marks, v.sd, v.lens)
 		excess := (c - r.chi2) / r.scale()
 		d := p.to(&q)

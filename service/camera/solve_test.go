@@ -150,3 +150,23 @@ func TestSolveWrongMark(t *testing.T) {
 		t.Errorf("found %d of %d, %d silent", found, n, silent)
 	}
 }
+
+func BenchmarkSolve(b *testing.B) {
+	_, cam := goodCamera()
+	_, hard := goodCamera()
+	for i := range hard.Marks {
+		hard.Marks[i].X += float64((i*7919)%301 - 150)
+		hard.Marks[i].Y += float64((i*104729)%301 - 150)
+	}
+	for _, c := range []struct {
+		name string
+		cam  Camera
+	}{{"marks=good", cam}, {"marks=contradictory", hard}} {
+		b.Run(c.name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				Solve(c.cam)
+			}
+		})
+	}
+}

@@ -1,7 +1,6 @@
 package camera
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -51,8 +50,9 @@ func spreadOf(s []sighting) spread {
 // flatness is the extent, metres, under which points count as on a line or in a plane.
 const flatness = 1e-3
 
-// starts returns poses from which to refine, the most promising first.
-func starts(s []sighting, f frameSize, focals []float64, sd float64, b prior) []Pose {
+// starts returns poses from which to refine, the most promising first: the algebraic
+// ones, then the best of level cameras all round, so many of each.
+func starts(s []sighting, f frameSize, focals []float64, sd float64, b prior, each int) []Pose {
 	sp := spreadOf(s)
 	var algebraic []Pose
 	if sp.rms[2] < flatness {
@@ -65,28 +65,28 @@ func starts(s []sighting, f frameSize, focals []float64, sd float64, b prior) []
 			algebraic = append(algebraic, p)
 		}
 	}
-	list := bestOf(algebraic, s, sd, b, 5)
-	return append(list, bestOf(aroundStarts(s, sp.mean, f, focals), s, sd, b, 6)...)
+	exact, around := keeper{n: each}, keeper{n: each}
+	for i := range algebraic {
+		exact.offer(&algebraic[i], cost(&algebraic[i], s, sd, b))
+	}
+	aroundStarts(s, sp.mean, f, focals, func(p *Pose) { around.offer(p, cost(p, s, sd, b)) })
+	return append(exact.poses, around.poses...)
 }
 
-// bestOf returns the n poses of least cost.
-func bestOf(list []Pose, s []sighting, sd float64, b prior, n int) []Pose {
-	type scored struct {
-		p *Pose
-		c float64
+// keeper keeps the n poses of least cost, in order.
+type keeper struct {
+	n     int
+	poses []Pose
+	costs []float64
+}
+
+func (k *keeper) offer(p *Pose, c float64) {
+	if math.IsInf(c, 1) || math.IsNaN(c) || len(k.costs) == k.n && c >= k.costs[k.n-1] {
+		return
 	}
-	var all []scored
-	for i := range list {
-		if c := cost(&list[i], s, sd, b); !math.IsInf(c, 1) && !math.IsNaN(c) {
-			all = append(all, scored{&list[i], c})
-		}
-	}
-	slices.SortFunc(all, func(x, y scored) int { return cmp.Compare(x.c, y.c) })
-	var out []Pose
-	for _, v := range all[:min(n, len(all))] {
-		out = append(out, *v.p)
-	}
-	return out
+	at, _ := slices.BinarySearch(k.costs, c)
+	k.costs, k.poses = slices.Insert(k.costs, at, c), slices.Insert(k.poses, at, *p)
+	k.costs, k.poses = k.costs[:min(k.n, len(k.costs))], k.poses[:min(k.n, len(k.poses))]
 }
 
 func onGround(s []sighting) []sighting {
@@ -201,13 +201,12 @@ func nearestPair(a, b geom.Vec3) (geom.Vec3, geom.Vec3) {
 
 // aroundStarts places level cameras round the marks, turned so that the middle
 // of the marks falls on the middle of their pixels.
-func aroundStarts(s []sighting, mean geom.Vec3, f frameSize, focals []float64) []Pose {
+func aroundStarts(s []sighting, mean geom.Vec3, f frameSize, focals []float64, offer func(*Pose)) {
 	var u, v float64
 	for i := range s {
 		u += (s[i].x - f.cx) / float64(len(s))
 		v += (s[i].y - f.cy) / float64(len(s))
 	}
-	var out []Pose
 	for _, focal := range focals {
 		ray := geom.Vec3{X: u / focal, Y: v / focal, Z: 1}.Unit()
 		for _, distance := range []float64{4, 8, 14, 24, 38} {
@@ -215,12 +214,12 @@ func aroundStarts(s []sighting, mean geom.Vec3, f frameSize, focals []float64) [
 				for k := range 16 {
 					sin, cos := math.Sincos(float64(k) * math.Pi / 8)
 					c := geom.Vec3{X: mean.X + distance*cos, Y: height, Z: mean.Z + distance*sin}
-					out = append(out, aimed(c, mean, ray, focal, f))
+					p := aimed(c, mean, ray, focal, f)
+					offer(&p)
 				}
 			}
 		}
 	}
-	return out
 }
 
 // aimed returns the camera at c that sees target along the unit ray, without roll

@@ -2,6 +2,7 @@ package camera
 
 import (
 	"errors"
+	"math"
 
 	"example.com/courtkin/service/geom"
 )
@@ -98,4 +99,19 @@ func pointEquations(poses []Pose, points []Pixel, sigma []float64, w geom.Vec3) 
 		g = g.Add(jx.Scale(k * (points[i].X - x))).Add(jy.Scale(k * (points[i].Y - y)))
 	}
 	return a, g, true
+}
+
+// Foreshortening returns how far the ends of a segment of known length differ in depth
+// when it is seen as long as seen (both metres, scaled orthography), and its angle out of
+// the image plane in [0°, 90°]. The sign stays open. False when it is seen longer than it is.
+//
+//	dZ² = l² − s²
+//
+// (Taylor 2000, CVIU 80:349).
+func Foreshortening(length, seen float64) (depth float64, out geom.Angle, ok bool) {
+	if !(length > 0) || !(seen >= 0) || seen > length {
+		return 0, 0, false
+	}
+	depth = math.Sqrt((length - seen) * (length + seen))
+	return depth, geom.Angle(math.Atan2(depth, seen)), true
 }
