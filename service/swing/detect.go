@@ -21,33 +21,45 @@ var thresholds = struct {
 	blind float64 // m/s: least hand speed where the turn cannot be seen (an image alone)
 
 	tip     float64 // m/s: least peak of the racket tip's speed relative to the body
+	tipHigh float64 // m/s: least tip speed of a swing over the shoulders that was not seen to be wound up
 	tipHand float64 // m/s: least hand speed with it
 
-	tossRise float64 // share of a hand's speed that goes up, above which it is a toss or a lift
-	lead     float64 // s: a peak must have this much of the stream before it
-	rearm    float64 // a new swing's peak over an open one's, to take its place
-	handEnd  float64 // share of the peak under which the hand has followed through
-	tipEnd   float64 // the same for the tip (FOLLOW_END says 0.20)
-	settle   float64 // s: after the follow-through's end, until a swing is settled
-	longest  float64 // s: from the peak, until a swing is settled whatever follows
-	rising   float64 // s: longest burst; nothing swings up for longer
+	wound float64 // deg: least turn of the chest the other way beforehand …
+	above float64 // m: … or height of the hand over the hips: a serve may start turned
+
+	tossRise         float64 // share of a hand's speed that goes up, above which it is a toss or a lift
+	lead             float64 // s: a peak must have this much of the stream before it
+	rearm            float64 // a new swing's peak over an open one's, to take its place
+	handEnd          float64 // share of the peak under which the hand has followed through
+	tipEnd           float64 // the same for the tip (FOLLOW_END says 0.20)
+	settle           float64 // s: after the follow-through's end, until a swing is settled
+	doubt            float64 // s: the same for a weak burst, in which time the swing that it prepares would come
+	plain, plainHand float64 // m/s: tip and hand speed above which a burst is not weak
+	longest          float64 // s: from the peak, until a swing is settled whatever follows
+	rising           float64 // s: longest burst; nothing swings up for longer
 }{
-	hand:     3.2,
-	turn:     250,
-	power:    1000,
-	sure:     1600,
-	sharp:    0.35,
-	blind:    3.4,
-	tip:      7.0, // slow beginners' swings 8–10 m/s; waving and bouncing with the racket below 5 (no source)
-	tipHand:  2.0,
-	tossRise: 0.85,
-	lead:     0.40,
-	rearm:    1.0,
-	handEnd:  0.35,
-	tipEnd:   0.22,
-	settle:   0.20, // the settled swing is due 0.25 s after FOLLOW_END
-	longest:  1.3,
-	rising:   4.0,
+	hand:      3.2,
+	turn:      250,
+	power:     1000,
+	sure:      1600,
+	sharp:     0.35,
+	blind:     3.4,
+	tip:       5.5, // slow beginners' volleys 6–8 m/s; waving and bouncing with the racket below 5 (no source)
+	tipHigh:   11,  // beginners' serves and smashes 14 and up; the racket taken up to the trophy 6–10
+	tipHand:   1.6,
+	wound:     20,   // recorded ground strokes and volleys 24 and up, take-backs and recoveries 5 and less
+	above:     0.70, // recorded serves and smashes 0.85 and up, ground strokes 0.6 and less
+	tossRise:  0.85,
+	lead:      0.40,
+	rearm:     1.0,
+	handEnd:   0.35,
+	tipEnd:    0.22,
+	settle:    0.20, // the settled swing is due 0.25 s after FOLLOW_END
+	doubt:     0.55,
+	plain:     10,
+	plainHand: 5,
+	longest:   1.3,
+	rising:    4.0,
 }
 
 const (
@@ -55,6 +67,7 @@ const (
 	guessReach = 0.25 // s: contact lies this near to the burst's peak
 	turnReach  = 0.30 // s: the trunk turns this near to the peak
 	sharpTime  = 0.15 // s
+	windReach  = 1.3  // s: the trunk was wound up within this before the peak
 )
 
 // Candidate is a burst of motion that passes for a swing.
@@ -81,8 +94,10 @@ type burst struct {
 // detector finds candidates in the samples of one camera.
 type detector struct {
 	view    view
-	from    int64    // µs: nothing before counts: the stream's start, or the last swing's end
-	sampled uint64   // place of the next frame to sample
+	from    int64  // µs: nothing before counts: the stream's start, or the last swing's end
+	sampled uint64 // place of the next frame to sample
+	raw     [2]sample
+	raws    int
 	trail   []sample // samples since a little before the burst, oldest first
 	b       burst
 }
@@ -92,6 +107,35 @@ func (s *sample) level() float64 {
 	v, _ := s.fastest()
 	return max(v/thresholds.hand, float64(s.tip)/thresholds.tip)
 }
+
+// sample takes one sample in. What the burst sees is the median of three
+// neighbours: a fit that an outlier got through to stands alone.
+func (d *detector) sample(s sample) {
+	if d.raws >= 2 {
+		d.take(between(&d.raw[0], &d.raw[1], &s))
+	}
+	d.raw[0], d.raw[1] = d.raw[1], s
+	d.raws = min(d.raws+1, 2)
+}
+
+// between returns b with each speed the median of three.
+func between(a, b, c *sample) sample {
+	m := *b
+	if !a.ok || !b.ok || !c.ok {
+		m.ok = false
+		return m
+	}
+	for i := range m.hand {
+		m.hand[i] = median(a.hand[i], b.hand[i], c.hand[i])
+		m.free[i] = median(a.free[i], b.free[i], c.free[i])
+		m.rise[i] = median(a.rise[i], b.rise[i], c.rise[i])
+		m.high[i] = median(a.high[i], b.high[i], c.high[i])
+	}
+	m.turn, m.tip = median(a.turn, b.turn, c.turn), median(a.tip, b.tip, c.tip)
+	return m
+}
+
+func median(a, b, c float32) float32 { return max(min(a, b), min(max(a, b), c)) }
 
 // take moves the burst on by one sample.
 func (d *detector) take(s sample) {
@@ -129,9 +173,9 @@ func (d *detector) seeEnd(s *sample) {
 
 // keep holds the samples that a verdict reads.
 func (d *detector) keep(s sample) {
-	old := s.timeUS - d.view.us(turnReach+fitReach)
+	old := s.timeUS - d.view.us(windReach)
 	if d.b.on {
-		old = d.b.openUS - d.view.us(turnReach+fitReach)
+		old = d.b.openUS - d.view.us(windReach)
 	}
 	drop := 0
 	for drop < len(d.trail) && d.trail[drop].timeUS < old {
@@ -152,10 +196,22 @@ func (d *detector) due(nowUS int64) (endUS int64, over bool) {
 	}
 	end := d.b.peakUS + d.view.us(thresholds.longest)
 	if d.b.endUS != 0 {
-		end = min(end, d.b.endUS+d.view.us(thresholds.settle))
+		wait := thresholds.settle
+		if d.weak() {
+			wait = thresholds.doubt
+		}
+		end = min(end, d.b.endUS+d.view.us(wait))
 	}
 	end = min(end, d.b.openUS+d.view.us(thresholds.rising))
 	return end, nowUS >= end
+}
+
+// weak reports whether the burst might be the take-back of a swing to come: it
+// is slow for a swing, and the chest's turn, which would tell, is not seen.
+func (d *detector) weak() bool {
+	p := &d.b.peak
+	v, _ := p.fastest()
+	return !p.world && float64(p.tip) < thresholds.plain && v < thresholds.plainHand
 }
 
 // verdict is what a burst was judged to be, with the numbers it was judged by.
@@ -165,6 +221,8 @@ type verdict struct {
 	hand, tip float64
 	turn      float64
 	sharp     float64
+	wind      float64 // deg: how far the chest had turned the other way before
+	high      float64 // m: highest hand over the hips
 	contactUS int64
 }
 
@@ -172,22 +230,35 @@ type verdict struct {
 func (d *detector) judge() verdict {
 	t := &thresholds
 	j := d.about(d.b.peakUS)
+	j.wind = d.windUp()
 	rise, v := d.riseOfPeak()
+	wound := j.wind >= t.wound
+	least := t.tip
+	if !wound && j.high >= t.above {
+		least = t.tipHigh // the racket going up to the trophy is no swing yet
+	}
+	racket := j.tip >= least && j.hand >= t.tipHand
+	trunk := j.turn >= t.turn && j.hand*j.turn >= t.power
+	sure := j.sharp >= t.sharp || j.hand*j.turn >= t.sure || wound
+	lifted := rise > t.tossRise*v && j.turn < t.turn
+	trunk = j.turn >= t.turn && j.hand*j.turn >= t.power
 	switch {
 	case d.view.seconds(d.from, j.contactUS) < t.lead:
 		j.why = "too near the start of what was seen"
-	case v > 0 && rise > t.tossRise*v && j.turn < t.turn:
+	case j.wind < t.wound && j.high < t.above:
+		j.why = "nothing was wound up before: a take-back or a recovery"
+	case lifted && (d.view.world || !racket):
 		j.why = "a hand going up, trunk at rest: toss or lift"
-	case j.tip >= t.tip && j.hand >= t.tipHand:
+	case racket:
 		j.swing, j.why = true, "racket and hand at speed"
+	case j.tip > 0:
+		j.why = "racket too slow"
 	case j.hand < t.hand:
 		j.why = "hand too slow"
-	case !d.view.world && j.tip == 0 && j.hand >= t.blind:
-		j.swing, j.why = true, "hand at speed (turn unseen)"
-	case d.view.world && j.turn >= t.turn && j.hand*j.turn >= t.sure:
+	case !d.view.world:
+		j.swing, j.why = j.hand >= t.blind, "by the hand alone, turn unseen"
+	case trunk && sure:
 		j.swing, j.why = true, "hand at speed with the trunk"
-	case d.view.world && j.turn >= t.turn && j.hand*j.turn >= t.power && j.sharp >= t.sharp:
-		j.swing, j.why = true, "hand suddenly at speed with the trunk"
 	default:
 		j.why = "trunk too slow for a swing"
 	}
@@ -213,6 +284,7 @@ func (d *detector) about(peakUS int64) verdict {
 		}
 		j.turn = math.Max(j.turn, math.Abs(float64(s.turn)))
 		j.hand, j.tip = math.Max(j.hand, v), math.Max(j.tip, float64(s.tip))
+		j.high = math.Max(j.high, float64(s.high[side]))
 		if v = float64(s.free[side]); away <= guessReach && v > best {
 			best, j.contactUS = v, s.timeUS
 		}
@@ -224,4 +296,57 @@ func (d *detector) about(peakUS int64) verdict {
 func (d *detector) riseOfPeak() (rise, speed float64) {
 	v, side := d.b.peak.fastest()
 	return float64(d.b.peak.rise[side]), v
+}
+
+// windUp returns how far the chest had turned the other way, within windReach
+// before it began the turn in which the burst has its peak: degrees; NaN when
+// the chest was not seen. A swing unwinds; a take-back winds up.
+func (d *detector) windUp() float64 {
+	i := len(d.trail) - 1
+	for i >= 0 && d.trail[i].timeUS > d.b.peakUS+d.view.us(0.05) {
+		i--
+	}
+	fastest := d.fastestTurn(i, 0.12)
+	if math.Abs(fastest) < 60 {
+		fastest = d.fastestTurn(i, turnReach)
+	}
+	if fastest == 0 {
+		return math.NaN()
+	}
+	return d.unwound(i, math.Copysign(1, fastest))
+}
+
+// fastestTurn returns the fastest turn rate in the reach seconds before the peak, from sample i back.
+func (d *detector) fastestTurn(i int, reach float64) float64 {
+	fastest := 0.0
+	for k := i; k >= 0 && d.view.seconds(d.trail[k].timeUS, d.b.peakUS) < reach; k-- {
+		if r := float64(d.trail[k].turn); math.Abs(r) > math.Abs(fastest) {
+			fastest = r
+		}
+	}
+	return fastest
+}
+
+// unwound walks back from sample i: first along the turn of the given sign to
+// where it began, then along the opposite turn before it, and returns the
+// latter's extent.
+func (d *detector) unwound(i int, sign float64) float64 {
+	angle, begin, most := 0.0, 0.0, 0.0
+	last := d.trail[i].facing
+	for k := i - 1; k >= 0; k-- {
+		f := d.trail[k].facing
+		if f != f || last != last {
+			if f == f {
+				last = f
+			}
+			continue
+		}
+		angle += math.Remainder(float64(f-last), 360) * -sign // how much further turned now than then
+		last = f
+		if angle > begin {
+			begin, most = angle, 0
+		}
+		most = math.Max(most, begin-angle)
+	}
+	return most
 }

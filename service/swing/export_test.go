@@ -1,7 +1,10 @@
 package swing
 
 import (
+	"fmt"
+
 	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/measure"
 	"example.com/courtkin/service/track"
 )
 
@@ -12,4 +15,36 @@ var Classify = classify
 func FeaturesOf(c *track.Course, h body.Hand) string {
 	f, _ := readFor(c, h)
 	return f.String()
+}
+
+// SettleWith has the machine settle windows by f.
+func (m *Machine) SettleWith(f func(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet, error)) {
+	m.settle = f
+}
+
+// Unsettled returns a sheet with the guess alone.
+var Unsettled = unsettled
+
+// SampleText is one sample as text.
+type SampleText struct {
+	At   int64
+	Text string
+}
+
+// SamplesOf returns what the detector samples.
+func SamplesOf(s Setup, frames []body.Frame) (out []SampleText) {
+	m, _ := New(s)
+	m.settle = unsettled
+	for i := range frames {
+		if frames[i].Camera != 0 {
+			continue
+		}
+		m.cams[0].ring.push(&frames[i])
+	}
+	v := m.det.view
+	for k := v.ring.first; k < v.ring.next; k++ {
+		x := v.sample(k)
+		out = append(out, SampleText{x.timeUS, fmt.Sprintf("ok %v L %.1f R %.1f free %.1f %.1f turn %.0f tip %.1f", x.ok, x.hand[0], x.hand[1], x.free[0], x.free[1], x.turn, x.tip)})
+	}
+	return out
 }

@@ -12,25 +12,39 @@ const (
 	// hand's speed peak (about 0.2 s wide in recorded strokes) loses 3–5 %.
 	fitHalf = 0.050
 
+	// tipHalf is the same for the racket tip, which is quick and well seen.
+	tipHalf = 0.035
+
+	// trunkHalf is the same for the body's centre, which is slow.
+	trunkHalf = 0.100
+
 	// turnHalf is the same for the turn of the shoulders, a third of a metre
-	// wide and thus noisier: ±80 ms leaves 1 rad/s of noise in one phone's view.
-	turnHalf = 0.080
+	// wide and thus noisier: ±100 ms leaves 0.7 rad/s of noise in one phone's view.
+	turnHalf = 0.100
 
 	// fitReach is how far the fit reaches at low rates to have two frames each side.
 	fitReach = 0.150
 
 	// maxFit bounds the samples of one fit, and so the cost of a frame.
-	maxFit = 40
+	maxFit = 2*maxSide + 1
 
-	// outlierRatio and outlierLeast say when a sample is no part of a motion:
-	// it lies this many times further off the fit than the rest do, and this
-	// many metres. A racket's break at impact stays well under both.
+	// outlierRatio and outlierLeast say when a sample is no part of a motion: it
+	// lies this many standard deviations of the others off the fit to the
+	// others, and this many metres. A racket's break at impact stays under both.
 	outlierRatio, outlierLeast = 4, 0.08
+
+	// fewSamples is under how many a straight line is fitted: a parabola through
+	// seven samples hangs on its ends (leverage 0.76; a line's 0.46), so that an
+	// outlier there draws it along and does not stand out.
+	fewSamples = 9
+
+	// maxOutliers is how many a fit leaves out at most.
+	maxOutliers = 2
 )
 
-// fit is a robust local fit of one vector's motion: p + v·t + ½a·t², by least
-// squares, over samples that are added one by one. At most two samples that
-// stand out are left out.
+// fit is a robust local fit of one vector's motion: p + v·t + c·t², by least
+// squares (c = 0 for few samples), over samples that are added one by one. Samples that stand out are
+// left out, at most maxOutliers.
 type fit struct {
 	n int
 	t [maxFit]float64
@@ -51,88 +65,105 @@ func (f *fit) add(t float64, x geom.Vec3) {
 // motion is position and velocity at one instant, metres and metres a second.
 type motion struct{ Pos, Vel geom.Vec3 }
 
-// at returns the motion at t = 0; ok is false with fewer than three samples or
-// all of them on one side.
-func (f *fit) at() (m motion, ok bool) {
-	for range 3 {
-		var acc geom.Vec3
-		m, acc, ok = f.solve()
-		if !ok || f.n < 5 || !f.dropWorst(m, acc) {
-			return m, ok
-		}
-	}
-	return m, ok
+// curve is a solved fit: motion, the quadratic term and the inverse of the
+// normal matrix, upper triangle row by row.
+type curve struct {
+	motion
+	bend geom.Vec3
+	inv  [6]float64
 }
 
-// solve is one least-squares fit: quadratic with five samples or more, else linear.
-func (f *fit) solve() (motion, geom.Vec3, bool) {
+// at returns the motion at t = 0; ok is false with fewer than three samples or
+// all of them on one side.
+func (f *fit) at() (motion, bool) {
+	c, ok := f.solve()
+	for range maxOutliers {
+		if !ok || f.n < 5 || !f.dropWorst(&c) {
+			break
+		}
+		c, ok = f.solve()
+	}
+	return c.motion, ok
+}
+
+// solve is one least-squares fit: quadratic with fewSamples or more, else linear.
+func (f *fit) solve() (curve, bool) {
+	if f.n < 3 || f.t[0] >= 0 || f.t[f.n-1] <= 0 {
+		return curve{}, false
+	}
 	var s [5]float64
 	var b [3]geom.Vec3
 	for i := range f.n {
 		t, x := f.t[i], f.x[i]
+		t2 := t * t
 		s[0]++
 		s[1] += t
-		s[2] += t * t
-		s[3] += t * t * t
-		s[4] += t * t * t * t
+		s[2] += t2
+		s[3] += t2 * t
+		s[4] += t2 * t2
 		b[0] = b[0].Add(x)
 		b[1] = b[1].Add(x.Scale(t))
-		b[2] = b[2].Add(x.Scale(t * t))
+		b[2] = b[2].Add(x.Scale(t2))
 	}
-	if f.n < 3 || f.t[0] >= 0 || f.t[f.n-1] <= 0 {
-		return motion{}, geom.Vec3{}, false
-	}
-	if f.n < 5 {
+	if f.n < fewSamples {
 		return line(&s, &b)
 	}
 	return parabola(&s, &b)
 }
 
 // line solves the normal equations of p + v·t from power sums of t and moments of x.
-func line(s *[5]float64, b *[3]geom.Vec3) (motion, geom.Vec3, bool) {
+func line(s *[5]float64, b *[3]geom.Vec3) (curve, bool) {
 	d := s[0]*s[2] - s[1]*s[1]
 	if !(d > 1e-12) {
-		return motion{}, geom.Vec3{}, false
+		return curve{}, false
 	}
-	return motion{
+	return curve{motion: motion{
 		Pos: b[0].Scale(s[2] / d).Sub(b[1].Scale(s[1] / d)),
 		Vel: b[1].Scale(s[0] / d).Sub(b[0].Scale(s[1] / d)),
-	}, geom.Vec3{}, true
+	}, inv: [6]float64{s[2] / d, -s[1] / d, 0, s[0] / d}}, true
 }
 
-// parabola solves the normal equations of p + v·t + c·t² by cofactors; the
-// third result is c, half the acceleration.
-func parabola(s *[5]float64, b *[3]geom.Vec3) (motion, geom.Vec3, bool) {
-	c00 := s[2]*s[4] - s[3]*s[3]
-	c01 := s[2]*s[3] - s[1]*s[4]
-	c02 := s[1]*s[3] - s[2]*s[2]
-	c11 := s[0]*s[4] - s[2]*s[2]
-	c12 := s[1]*s[2] - s[0]*s[3]
-	c22 := s[0]*s[2] - s[1]*s[1]
-	d := s[0]*c00 + s[1]*c01 + s[2]*c02
+// parabola solves the normal equations of p + v·t + c·t² by cofactors.
+func parabola(s *[5]float64, b *[3]geom.Vec3) (curve, bool) {
+	m := [6]float64{
+		s[2]*s[4] - s[3]*s[3], s[2]*s[3] - s[1]*s[4], s[1]*s[3] - s[2]*s[2],
+		s[0]*s[4] - s[2]*s[2], s[1]*s[2] - s[0]*s[3],
+		s[0]*s[2] - s[1]*s[1],
+	}
+	d := s[0]*m[0] + s[1]*m[1] + s[2]*m[2]
 	if !(d > 1e-18) {
-		return motion{}, geom.Vec3{}, false
+		return curve{}, false
 	}
-	row := func(a, e, g float64) geom.Vec3 {
-		return b[0].Scale(a / d).Add(b[1].Scale(e / d)).Add(b[2].Scale(g / d))
+	for i := range m {
+		m[i] /= d
 	}
-	return motion{row(c00, c01, c02), row(c01, c11, c12)}, row(c02, c12, c22), true
+	row := func(a, e, g float64) geom.Vec3 { return b[0].Scale(a).Add(b[1].Scale(e)).Add(b[2].Scale(g)) }
+	return curve{motion{row(m[0], m[1], m[2]), row(m[1], m[3], m[4])}, row(m[2], m[4], m[5]), m}, true
 }
 
-// dropWorst leaves out the sample that stands furthest off the fit when it is
-// an outlier, and reports whether it did.
-func (f *fit) dropWorst(m motion, acc geom.Vec3) bool {
-	worst, most, sum := 0, 0.0, 0.0
+// leverage returns how much a sample at t draws the fit to itself: 0 not at all,
+// 1 wholly (the diagonal of the hat matrix).
+func (c *curve) leverage(t float64) float64 {
+	m, u := &c.inv, t*t
+	return m[0] + t*t*m[3] + u*u*m[5] + 2*(t*m[1]+u*m[2]+t*u*m[4])
+}
+
+// dropWorst leaves out the sample that stands furthest off the fit to the
+// others (the deleted residual r/(1 − h), Cook & Weisberg 1982, from memory),
+// when it is an outlier, and reports whether it did.
+func (f *fit) dropWorst(c *curve) bool {
+	worst, most, own, sum := 0, 0.0, 0.0, 0.0
 	for i := range f.n {
 		t := f.t[i]
-		r := f.x[i].Sub(m.Pos).Sub(m.Vel.Scale(t)).Sub(acc.Scale(t * t)).Norm()
-		sum += r
-		if r > most {
-			worst, most = i, r
+		r := f.x[i].Sub(c.Pos).Sub(c.Vel.Scale(t)).Sub(c.bend.Scale(t * t)).Norm()
+		free := math.Max(1-c.leverage(t), 0.02)
+		sum += r * r
+		if r/math.Sqrt(free) > most {
+			worst, most, own = i, r/math.Sqrt(free), r/free
 		}
 	}
-	rest := (sum - most) / float64(f.n-1)
-	if most < outlierLeast || most < outlierRatio*rest/dilution(f.n) {
+	rest := math.Sqrt(math.Max(sum-most*most, 0) / float64(f.n-dof(f.n)))
+	if own < outlierLeast || most < outlierRatio*rest {
 		return false
 	}
 	copy(f.t[worst:f.n], f.t[worst+1:f.n])
@@ -141,6 +172,10 @@ func (f *fit) dropWorst(m motion, acc geom.Vec3) bool {
 	return true
 }
 
-// dilution says how much a single outlier bends a quadratic fit of n samples
-// and so shows up in the others' residuals: near 1 for many, more for few.
-func dilution(n int) float64 { return 1 + 6/math.Max(float64(n)-3, 1) }
+// dof returns how many samples a fit of n, one of them set aside, uses up.
+func dof(n int) int {
+	if n < fewSamples {
+		return 3
+	}
+	return 4
+}

@@ -150,6 +150,7 @@ func (l *live) follow(k uint64, dt float64) {
 	v := &l.view
 	c, ok := v.center(k)
 	l.center.step(dt, c, ok)
+	c, ok = l.center.x, l.center.known()
 	for side, p := range [...]body.Point{body.LeftWrist, body.RightWrist} {
 		x, seen := v.point(k, p)
 		l.hands[side].step(dt, x.Sub(c), seen && ok)

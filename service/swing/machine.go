@@ -133,7 +133,7 @@ func (m *Machine) sampleUntil(now int64) {
 	d, r := &m.det, m.cams[m.lead].ring
 	d.sampled = max(d.sampled, r.first)
 	for d.sampled < r.next && d.complete(d.sampled, now) {
-		d.take(d.view.sample(d.sampled))
+		d.sample(d.view.sample(d.sampled))
 		d.sampled++
 	}
 }
@@ -141,8 +141,8 @@ func (m *Machine) sampleUntil(now int64) {
 // complete reports whether a frame's fits would not change with frames to come.
 func (d *detector) complete(place uint64, now int64) bool {
 	r := d.view.ring
-	reach := turnHalf
-	if place+2 >= r.next || d.view.seconds(r.time(place), r.time(place+2)) > turnHalf {
+	reach := trunkHalf
+	if place+2 >= r.next || d.view.seconds(r.time(place), r.time(place+2)) > trunkHalf {
 		reach = fitReach
 	}
 	return d.view.seconds(r.time(place), now) > reach
@@ -169,8 +169,8 @@ func (m *Machine) close(endUS int64, to Sink) {
 func (m *Machine) restart(endUS int64, swing bool) {
 	d := &m.det
 	d.b = burst{}
-	d.trail = d.trail[:0]
 	if swing {
+		d.trail, d.raws = d.trail[:0], 0
 		d.from = endUS + 1
 		d.view.low = d.view.ring.since(d.from)
 		d.sampled = max(d.sampled, d.view.low)

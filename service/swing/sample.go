@@ -25,16 +25,18 @@ const (
 // alone: nothing older or newer than fitReach (an image's scale: sizeLook)
 // enters. That is what makes a resumed stream find the same swings.
 //
-// Speeds are as a person of referenceStature would have them.
+// Speeds and lengths are as a person of referenceStature would have them.
 type sample struct {
 	place  uint64
 	timeUS int64
 	hand   [2]float32 // speed of the left and right wrist relative to the body, m/s
 	free   [2]float32 // speed of the wrists in the axes given, m/s
 	rise   [2]float32 // upward part of hand, m/s
-	apart  float32    // between the wrists, m
+	high   [2]float32 // height of the wrists over the body's centre, m
 	turn   float32    // turn rate of the shoulders about the vertical, deg/s; 0 unknown
+	facing float32    // heading of the shoulders about the vertical, degrees in (−180, 180]; NaN unknown
 	tip    float32    // speed of the racket tip relative to the body, m/s; 0 unknown
+	world  bool       // measured in the world, not in an image
 	ok     bool
 }
 
@@ -81,14 +83,15 @@ func (v *view) pixel(place uint64, p body.Point) (geom.Vec3, bool) {
 	return geom.Vec3{X: float64(i.X) * v.scale, Y: float64(i.Y) * v.scale}, i.Score > 0
 }
 
-// middle returns the midpoint of two points, or the stand-in when one is missing.
+// middle returns the midpoint of two points, or the stand-in of a layout that has
+// no such pair.
 func (v *view) middle(place uint64, a, b, standIn body.Point) (geom.Vec3, bool) {
+	if !v.shows(a) || !v.shows(b) {
+		return v.point(place, standIn)
+	}
 	p, ok := v.point(place, a)
 	q, ok2 := v.point(place, b)
-	if ok && ok2 {
-		return p.Add(q).Scale(0.5), true
-	}
-	return v.point(place, standIn)
+	return p.Add(q).Scale(0.5), ok && ok2
 }
 
 func (v *view) midHip(place uint64) (geom.Vec3, bool) {
@@ -99,12 +102,22 @@ func (v *view) midShoulder(place uint64) (geom.Vec3, bool) {
 	return v.middle(place, body.LeftShoulder, body.RightShoulder, body.Neck)
 }
 
-// center returns the body's centre: mid-hip, else mid-shoulder.
+// center returns the body's centre: mid-hip, or mid-shoulder for a camera that
+// has never shown hips. A frame without it has none: a centre that jumps from
+// one to the other would look like a swing.
 func (v *view) center(place uint64) (geom.Vec3, bool) {
-	if c, ok := v.midHip(place); ok {
-		return c, true
+	if v.shows(body.LeftHip) || v.shows(body.MidHip) {
+		return v.midHip(place)
 	}
 	return v.midShoulder(place)
+}
+
+// shows reports whether the camera has ever given a point.
+func (v *view) shows(p body.Point) bool {
+	if v.world {
+		return v.ring.world[p] >= 0
+	}
+	return v.ring.image[p] >= 0
 }
 
 // up returns the vertical: +Y in level axes, −Y (image down is y) in camera
@@ -215,8 +228,8 @@ func (v *view) motionOf(p pick, w window) (motion, bool) {
 // The vectors that are fitted.
 var (
 	centerPick   = pick((*view).center)
-	hands        = [2]pick{fromCenter(body.LeftWrist), fromCenter(body.RightWrist)}
-	tipFromBody  = fromCenter(body.RacketTip)
+	wrists       = [2]pick{pickPoint(body.LeftWrist), pickPoint(body.RightWrist)}
+	tipPick      = pickPoint(body.RacketTip)
 	shoulderLine = pick(func(v *view, k uint64) (geom.Vec3, bool) {
 		l, ok := v.point(k, body.LeftShoulder)
 		r, ok2 := v.point(k, body.RightShoulder)
@@ -224,32 +237,29 @@ var (
 	})
 )
 
-func fromCenter(p body.Point) pick {
-	return func(v *view, k uint64) (geom.Vec3, bool) {
-		x, ok := v.point(k, p)
-		c, ok2 := v.center(k)
-		return x.Sub(c), ok && ok2
-	}
+func pickPoint(p body.Point) pick {
+	return func(v *view, k uint64) (geom.Vec3, bool) { return v.point(k, p) }
 }
 
 // sample measures the motion around the frame at place. It is not ok when the
 // hands were not seen for long enough around it.
 func (v *view) sample(place uint64) sample {
-	s := sample{place: place, timeUS: v.ring.time(place)}
+	s := sample{place: place, timeUS: v.ring.time(place), facing: float32(math.NaN())}
 	w := v.span(place, fitHalf)
 	if w.before < 2 || w.after < 2 {
 		return s
 	}
 	v.world = v.seesWorld(w)
+	s.world = v.world
 	v.scale = v.metresPerPixel(place)
 	froude := v.froude(place)
 	if froude == 0 {
 		return s
 	}
 	v.readHands(&s, w, froude)
-	v.readTip(&s, w, froude)
+	v.readTip(&s, v.span(place, tipHalf), froude)
 	if v.world {
-		s.turn = float32(v.turnRate(place) * froude)
+		v.readTurn(&s, froude)
 	}
 	return s
 }
@@ -264,55 +274,74 @@ func (v *view) seesWorld(w window) bool {
 	return false
 }
 
-// readHands fills in the speeds of the wrists, divided by froude.
+// readHands fills in the speeds of the wrists, divided by froude. Wrist and
+// body's centre are fitted apart, so that what one of them lacks costs the other
+// nothing.
 func (v *view) readHands(s *sample, w window, froude float64) {
-	trunk, fixed := v.motionOf(centerPick, w)
+	trunk, ok := v.motionOf(centerPick, v.span(s.place, trunkHalf))
+	if !ok {
+		return
+	}
 	up := v.up(s.place)
-	var at [2]geom.Vec3
-	seen := 0
-	for side, p := range hands {
+	for side, p := range wrists {
 		m, ok := v.motionOf(p, w)
 		if !ok {
 			continue
 		}
-		seen++
-		at[side] = m.Pos
-		s.hand[side] = float32(m.Vel.Norm() / froude)
-		s.rise[side] = float32(m.Vel.Dot(up) / froude)
-		s.free[side] = s.hand[side]
-		if fixed {
-			s.free[side] = float32(m.Vel.Add(trunk.Vel).Norm() / froude)
-		}
+		hand := m.Vel.Sub(trunk.Vel)
+		s.hand[side] = float32(hand.Norm() / froude)
+		s.rise[side] = float32(hand.Dot(up) / froude)
+		s.free[side] = float32(m.Vel.Norm() / froude)
+		s.high[side] = float32(m.Pos.Sub(trunk.Pos).Dot(up) / (froude * froude))
 		s.ok = true
 	}
-	if seen == 2 {
-		s.apart = float32(at[left].Sub(at[right]).Norm())
-	}
 }
+
+// foreshortened is by how much an image's speeds are raised to stand for speeds
+// in space: the mean of 1/sin over a sphere's directions is infinite, the inverse
+// of the mean of sin 4/π; 1.2 is on the side of caution.
+const foreshortened = 1.2
 
 // readTip fills in the speed of the racket tip: in the world, else in the image.
 func (v *view) readTip(s *sample, w window, froude float64) {
-	m, ok := v.motionOf(tipFromBody, w)
-	if !ok && v.world && v.scale > 0 {
+	m, ok := v.motionOf(tipPick, w)
+	world := v.world
+	if !world {
+		froude /= foreshortened
+	}
+	if !ok && world && v.scale > 0 {
+		froude /= foreshortened
 		v.world = false
-		m, ok = v.motionOf(tipFromBody, w)
-		v.world = true
+		m, ok = v.motionOf(tipPick, w)
 	}
-	if ok {
-		s.tip = float32(m.Vel.Norm() / froude)
+	if trunk, ok2 := v.motionOf(centerPick, v.span(s.place, trunkHalf)); ok && ok2 {
+		s.tip = float32(m.Vel.Sub(trunk.Vel).Norm() / froude)
 	}
+	v.world = world
 }
 
-// turnRate returns the turn rate of the shoulder line about the vertical, deg/s.
-func (v *view) turnRate(place uint64) float64 {
-	m, ok := v.motionOf(shoulderLine, v.span(place, turnHalf))
+// readTurn fills in the heading and the turn rate of the shoulder line about
+// the vertical.
+func (v *view) readTurn(s *sample, froude float64) {
+	m, ok := v.motionOf(shoulderLine, v.span(s.place, turnHalf))
 	if !ok {
-		return 0
+		return
 	}
-	up := v.up(place)
+	up := v.up(s.place)
 	flat := m.Pos.Sub(up.Scale(m.Pos.Dot(up)))
 	const narrow = 0.15 // metres: a line that stands on end has no heading
-	return geom.Angle(flat.Cross(m.Vel).Dot(up) / math.Max(flat.Dot(flat), narrow*narrow)).Degrees()
+	rate := geom.Angle(flat.Cross(m.Vel).Dot(up) / math.Max(flat.Dot(flat), narrow*narrow))
+	s.turn = float32(rate.Degrees() * froude)
+	x := level(up)
+	s.facing = float32(geom.Angle(math.Atan2(flat.Dot(up.Cross(x)), flat.Dot(x))).Degrees())
+}
+
+// level returns a fixed unit axis across an upright one.
+func level(up geom.Vec3) geom.Vec3 {
+	if math.Abs(up.X) > 0.5 {
+		return geom.Vec3{Z: 1}
+	}
+	return geom.Vec3{X: 1}
 }
 
 // froude returns √(the body's length ÷ bodyLength): the speeds of alike motions

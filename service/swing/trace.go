@@ -54,8 +54,8 @@ func (t *tracer) judged(d *detector, v verdict) {
 	if v.swing {
 		what = "a swing"
 	}
-	t.tell(v.contactUS, "%s: %s (hand %.1f m/s, turn %.0f deg/s, sudden %.2f, tip %.1f m/s, burst from %.3f s)",
-		what, v.why, v.hand, v.turn, v.sharp, v.tip, t.seconds(d.b.openUS))
+	t.tell(v.contactUS, "%s: %s (hand %.1f m/s, turn %.0f deg/s, sudden %.2f, wind %.0f, high %.2f, tip %.1f m/s, burst from %.3f s)",
+		what, v.why, v.hand, v.turn, v.sharp, v.wind, v.high, v.tip, t.seconds(d.b.openUS))
 }
 
 // settled tells what the settled depth made of a window.
