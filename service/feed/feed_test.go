@@ -167,6 +167,12 @@ func TestFeedOnlyWhenReady(t *testing.T) {
 			}
 			return x
 		}, Hold},
+		{"swung half a second ago", func(p body.Point, x geom.Vec3, t float64) geom.Vec3 {
+			if p == body.LeftWrist || p == body.RightWrist {
+				return x.Add(geom.Vec3{Y: .8 * math.Max(0, 1-t/.4)})
+			}
+			return x
+		}, Hold},
 		{"another person", func(_ body.Point, x geom.Vec3, t float64) geom.Vec3 {
 			if t > .5 {
 				return x.Add(geom.Vec3{X: 3, Z: 2})
@@ -261,8 +267,8 @@ func TestHoldOrStop(t *testing.T) {
 	level := shots["level with image"]
 	r := request(level, nil)
 	r.Cameras = nil
-	if a := Advise(book, r); a.Action != Hold {
-		t.Error("fed without knowing where the net is")
+	if a := Advise(book, r); a.Action != Hold || a.Reason != english["net_unknown"] {
+		t.Errorf("without knowing where the net is: %v, %s", a.Action, a.Reason)
 	}
 	r.Cameras = []camera.Camera{{Marks: []camera.MarkedPoint{{Mark: 1, X: 300, Y: 900}, {Mark: 5, X: 1600, Y: 900}, {Mark: 9, X: 600, Y: 500}, {Mark: 13, X: 1300, Y: 500}}}}
 	if a := Advise(book, r); a.Action != Go {

@@ -135,6 +135,9 @@ func (v *view) judge(r *Request) sight {
 	if len(v.frames) < leastFrames || span < leastSpan {
 		return sight{unseen, "too_few_frames"}
 	}
+	if toNet(r.Axes, v.viewpoint(r)) == nil && v.viewpoint(r) == camera.ViewUnknown {
+		return sight{unseen, "net_unknown"}
+	}
 	track := v.track(r)
 	if track == nil {
 		return sight{unseen, "player_not_seen"}

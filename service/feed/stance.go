@@ -321,8 +321,8 @@ func some(x []float64, v float64) []float64 {
 	return append(x, v)
 }
 
-// moving reports whether the body or a hand moves too fast to be waiting,
-// over the whole stretch or its second half.
+// moving reports whether the body or a hand moved too fast to be waiting, at
+// any time in the frames: who has just swung is not waiting yet.
 func (p *path) moving() bool {
 	if p.fastest(pose.hip) > stillBody {
 		return true
@@ -335,11 +335,28 @@ func (p *path) moving() bool {
 	return false
 }
 
-// fastest returns the speed of a point, torsos a second, by the Theil–Sen slope
-// in each direction: one bad frame does not count as motion.
+// burst is the stretch over which a speed is taken, s: a forward swing lasts
+// about as long.
+const burst = 0.2
+
+// fastest returns the highest speed of a point over any burst, torsos a second,
+// by the Theil–Sen slope in each direction: one bad frame does not count as motion.
 func (p *path) fastest(of func(pose) geom.Vec3) float64 {
-	half := p.poses[len(p.poses)/2:]
-	return math.Max(speed(p.poses, of), speed(half, of)) / p.torso
+	most, from := 0.0, 0
+	for from < len(p.poses) {
+		to := from
+		for to < len(p.poses) && p.poses[to].t <= p.poses[from].t+burst {
+			to++
+		}
+		if to-from >= leastFrames || from == 0 {
+			most = math.Max(most, speed(p.poses[from:to], of))
+		}
+		if to == len(p.poses) {
+			break
+		}
+		from += max(1, (to-from)/2) // bursts overlap by half
+	}
+	return most / p.torso
 }
 
 // mostForSpeed bounds the pairs of slopes.

@@ -7,7 +7,8 @@ type phrases map[string]string
 
 var english = phrases{
 	"ready": "One player, ready and facing the net.", "no_frames": "No frames: nobody can be seen.", "old_frames": "The newest frame is older than a second.",
-	"too_few_frames": "Too few new frames to see whether the player is ready.", "player_not_seen": "The player or the net's direction cannot be seen well enough.",
+	"too_few_frames": "Too few new frames to see whether the player is ready.", "player_not_seen": "The player cannot be seen well enough.",
+	"net_unknown":   "Nothing tells where the net is: give the camera's viewpoint or court marks.",
 	"second_person": "There may be a second person in the picture.", "player_moving": "The player is still moving.", "not_facing_net": "The player does not face the net.",
 	"not_ready": "The player is not in the ready position.", "player_left": "The player has left.", "no_limits": "The machine's limits are missing or contradict one another.",
 	"volume": "That is enough balls for this session.",
@@ -20,7 +21,8 @@ var english = phrases{
 
 var german = phrases{
 	"ready": "Ein Spieler, bereit und zum Netz gewandt.", "no_frames": "Keine Bilder: niemand ist zu sehen.", "old_frames": "Das neueste Bild ist älter als eine Sekunde.",
-	"too_few_frames": "Zu wenige neue Bilder, um zu sehen, ob der Spieler bereit ist.", "player_not_seen": "Der Spieler oder die Netzrichtung ist nicht gut genug zu sehen.",
+	"too_few_frames": "Zu wenige neue Bilder, um zu sehen, ob der Spieler bereit ist.", "player_not_seen": "Der Spieler ist nicht gut genug zu sehen.",
+	"net_unknown":   "Nichts sagt, wo das Netz ist: gib den Blickwinkel der Kamera oder Platzpunkte an.",
 	"second_person": "Vielleicht ist eine zweite Person im Bild.", "player_moving": "Der Spieler bewegt sich noch.", "not_facing_net": "Der Spieler schaut nicht zum Netz.",
 	"not_ready": "Der Spieler steht nicht in der Bereitschaft.", "player_left": "Der Spieler ist weg.", "no_limits": "Die Grenzen der Maschine fehlen oder widersprechen sich.",
 	"volume": "Das sind genug Bälle für diese Einheit.",
