@@ -132,12 +132,12 @@ func (v *drive) forehand(d draw, g float64, k Knobs) {
 	low := d.in(-64, -40) * deg
 	v.rise = hit{low, low + d.in(14, 26)*deg, d.in(0.0, 0.03), d.in(0.32, 0.44), 0}
 	v.reach = hit{d.in(0.74, 0.88), d.in(0.80, 0.92), d.in(0, 0.04), d.in(0.3, 0.45), 0}
-	v.lag = hit{(d.in(66, 92) + 25*g + k.Lag) * deg, d.in(13, 27) * deg, d.in(-0.015, 0.01), d.in(0.34, 0.44), d.in(0.25, 0.5)}
+	v.lag = hit{(d.in(48, 70) + 24*g + k.Lag) * deg, d.in(13, 27) * deg, d.in(-0.015, 0.01), d.in(0.34, 0.44), d.in(0.25, 0.5)}
 	v.dip = hit{-(d.in(15, 45) + k.Drop) * deg, d.in(-22, -4) * deg, d.in(0, 0.03), d.in(0.24, 0.34), 0}
 	v.roll = hit{d.in(-40, 10) * deg, d.about(4, 6) * deg, d.in(0, 0.02), d.in(0.2, 0.3), 0}
 	v.armBackEl, v.reachBack = (d.in(-38, 5)+k.TakeBack)*deg, d.in(0.66, 0.86)
 	v.dipBack, v.lagBack = d.in(42, 72)*deg, d.in(0, 35)*deg
-	v.lagRise, v.dropTime = [2]float64{d.in(0.36, 0.44), d.in(0.05, 0.08)}, [2]float64{d.in(0.42, 0.52), d.in(0.06, 0.10)}
+	v.lagRise, v.dropTime = [2]float64{d.in(0.36, 0.44), d.in(0.05, 0.08)}, [2]float64{d.in(0.46, 0.56), d.in(0.10, 0.15)}
 	v.armFinish = [3]float64{d.in(-70, -35) * deg, d.in(-5, 25) * deg, d.in(0.62, 0.8)}
 	v.dipFinish = d.in(10, 50) * deg
 }
@@ -153,7 +153,7 @@ func (v *drive) twoHanded(d draw, g float64, k Knobs) {
 	v.roll = hit{d.in(-10, 30) * deg, d.about(-4, 6) * deg, d.in(0, 0.02), d.in(0.2, 0.3), 0}
 	v.armBackEl, v.reachBack = (d.in(-42, -12)+k.TakeBack)*deg, d.in(0.64, 0.76)
 	v.dipBack, v.lagBack = d.in(38, 68)*deg, d.in(15, 45)*deg
-	v.lagRise, v.dropTime = [2]float64{d.in(0.36, 0.44), d.in(0.05, 0.08)}, [2]float64{d.in(0.40, 0.5), d.in(0.06, 0.10)}
+	v.lagRise, v.dropTime = [2]float64{d.in(0.36, 0.44), d.in(0.05, 0.08)}, [2]float64{d.in(0.44, 0.54), d.in(0.10, 0.15)}
 	v.armFinish = [3]float64{d.in(-45, -15) * deg, d.in(-5, 25) * deg, d.in(0.62, 0.75)}
 	v.dipFinish = d.in(10, 45) * deg
 }
@@ -196,7 +196,7 @@ func (v *drive) oneHanded(d draw, g float64, k Knobs) {
 	v.roll = hit{d.in(-10, 25) * deg, d.about(-4, 6) * deg, d.in(0, 0.02), d.in(0.2, 0.3), 0}
 	v.armBackEl, v.reachBack = (d.in(-40, -5)+k.TakeBack)*deg, d.in(0.62, 0.78)
 	v.dipBack, v.lagBack = d.in(42, 70)*deg, d.in(5, 35)*deg
-	v.lagRise, v.dropTime = [2]float64{d.in(0.36, 0.44), d.in(0.05, 0.08)}, [2]float64{d.in(0.42, 0.52), d.in(0.06, 0.10)}
+	v.lagRise, v.dropTime = [2]float64{d.in(0.36, 0.44), d.in(0.05, 0.08)}, [2]float64{d.in(0.46, 0.56), d.in(0.10, 0.15)}
 	v.armFinish = [3]float64{d.in(-55, -25) * deg, d.in(10, 35) * deg, d.in(0.82, 0.9)}
 	v.through, v.wrap = d.in(-1, 0), -d.in(10, 50)*deg
 	v.dipFinish = d.in(20, 60) * deg

@@ -44,8 +44,8 @@ func (v *drive) turn(m *Motion, t, tc float64) {
 func (v *drive) takeBack(m *Motion, t, tc float64) {
 	s, arm := v.side, m.Build.arm()
 	t += v.takeLate
-	end := max(t+0.22, min(t+v.takeSpan, tc-v.pace*0.36))
-	m.joints[armAz].to(t, max(end, tc-v.pace*0.30), s*v.arm.from, 0.15)
+	end := max(t+0.22, min(t+v.takeSpan, tc-v.pace*0.42))
+	m.joints[armAz].to(t, max(end, tc-v.pace*0.34), s*v.arm.from, 0.15)
 	m.joints[armEl].to(t, end, v.armBackEl, 0)
 	m.joints[armReach].to(t, end, v.reachBack*arm, 0)
 	m.joints[racketAz].to(t, end, s*v.lagBack, 0)
@@ -103,7 +103,7 @@ func (v *drive) step(m *Motion, d draw, turn, tc float64) {
 	n := stepsIn(stepsFor(run.Norm()), tc-p*0.22-turn-0.06)
 	run = run.Scale(min(1, 0.2*float64(n)/max(1e-9, run.Norm()))) // no further than the steps carry
 	m.shift(turn+0.05, plant+0.08, run)
-	m.shift(tc-p*0.42, tc+p*0.12, along.Scale(v.drift[0]).Add(across.Scale(v.drift[1])))
+	m.shift(tc-p*0.34, tc+p*0.14, along.Scale(v.drift[0]).Add(across.Scale(v.drift[1])))
 
 	dir := along.Scale(math.Cos(v.stance)).Add(across.Scale(v.side * math.Sin(v.stance))).Scale(v.base / 2)
 	mid := m.pelvisAt(tc - p*0.12)

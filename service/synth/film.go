@@ -69,13 +69,20 @@ func (c *Clip) film(cam int, l *lens, v View, d draw) {
 	dt := 1 / c.Rate
 	last := int64(math.MinInt64)
 	begin := m.Start + d.Float64()*dt
+	const stretch = 2.0 // s of motion asked at a time
+	var part *Motion
+	upTo := math.Inf(-1)
 	for i := 0; ; i++ {
 		t := begin + float64(i)*dt
 		if t > m.End {
 			break
 		}
+		if t > upTo {
+			upTo = t + stretch
+			part = m.window(t-0.01, upTo+0.01)
+		}
 		wrong := d.in(-1, 1) * f.jitter / c.Stretch
-		p := m.At(t + seen(f, wrong))
+		p := part.At(t + seen(f, wrong))
 		fr := body.Frame{Index: uint32(i), Camera: uint8(cam)}
 		fr.TimeUS = max(last+1, c.Zero+int64(math.Round(((t+wrong-m.Start)*c.Stretch+offset)*1e6)))
 		last = fr.TimeUS

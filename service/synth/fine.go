@@ -47,9 +47,10 @@ func sample(m *Motion, k *Struck, t0, t1 float64) *fine {
 	f := &fine{m: m, k: k, side: k.Stroke.Side(), hair: hair{threshold: 1}}
 	before, after := int((k.Contact-t0)/fineStep), int((t1-k.Contact)/fineStep)
 	f.hit = before
+	w := m.window(t0-0.01, t1+0.01)
 	add := func(t float64) {
 		var p Pose
-		m.body(t, &p)
+		w.body(t, &p)
 		f.t = append(f.t, t)
 		for i := range f.pos {
 			f.pos[i] = append(f.pos[i], p.P[i])

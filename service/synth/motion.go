@@ -226,3 +226,31 @@ func (m *Motion) placeRacket(s *posture, p *Pose) {
 
 // gripAt is the distance of the grip centre from the butt, metres (measures.md).
 const gripAt = 0.10
+
+// window is the same motion for times in [t0, t1], quicker to ask: moves that are
+// over are folded into the start values, moves yet to come are left out.
+func (m *Motion) window(t0, t1 float64) *Motion {
+	w := *m
+	for j := range w.joints {
+		c := &w.joints[j]
+		old := *c
+		c.moves, c.blows = nil, nil
+		for _, v := range old.moves {
+			switch {
+			case v.start+v.span <= t0:
+				c.base += v.size
+			case v.start < t1:
+				c.moves = append(c.moves, v)
+			}
+		}
+		for _, b := range old.blows {
+			switch {
+			case b.time+b.hold <= t0:
+				c.base += b.end()
+			case b.time < t1:
+				c.blows = append(c.blows, b)
+			}
+		}
+	}
+	return &w
+}
