@@ -13,12 +13,14 @@ import (
 // commands are the subcommands, each in a file of its own: a struct of flags
 // with Run(context.Context, *console) error.
 type commands struct {
-	Serve   serveCmd   `cmd:"" help:"Serve gRPC and HTTP in one process."`
-	Service serviceCmd `cmd:"" help:"Serve gRPC alone."`
-	Gateway gatewayCmd `cmd:"" help:"Serve HTTP alone, for a service elsewhere."`
-	Analyze analyzeCmd `cmd:"" help:"Analyse recorded clips."`
-	Catalog catalogCmd `cmd:"" help:"List every measure, event and cue with its definition."`
-	Version versionCmd `cmd:"" help:"Print the version."`
+	Serve    serveCmd    `cmd:"" help:"Serve gRPC and HTTP in one process."`
+	Service  serviceCmd  `cmd:"" help:"Serve gRPC alone."`
+	Gateway  gatewayCmd  `cmd:"" help:"Serve HTTP alone, for a service elsewhere."`
+	Analyze  analyzeCmd  `cmd:"" help:"Analyse recorded clips."`
+	Catalog  catalogCmd  `cmd:"" help:"List every measure, event and cue with its definition."`
+	Demo     demoCmd     `cmd:"" help:"Make a practice and analyse it."`
+	Accuracy accuracyCmd `cmd:"" help:"Measure accuracy on made swings, beside what is promised."`
+	Version  versionCmd  `cmd:"" help:"Print the version."`
 }
 
 // console is where a command reads and writes.
