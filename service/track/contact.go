@@ -21,6 +21,7 @@ const contactStep = 0.008
 type breaker struct {
 	sights []sight
 	rough  rough
+	guess  float64 // s
 }
 
 // when is the posterior of the instant of impact.
@@ -28,19 +29,83 @@ type when struct {
 	mean, sd float64
 }
 
+// clue is anything that speaks for one instant of impact or another.
+type clue interface {
+	// choose settles the clue's own quantities by their support over all
+	// candidates and returns the log evidence for each.
+	choose(ts []float64) []float64
+	// evidence is the log evidence for impact at t.
+	evidence(t float64) float64
+}
+
 // findContact returns the posterior of the instant of impact around guess,
 // whose own sd weighs as a prior.
-func findContact(bs []breaker, guess, guessSD float64) when {
-	lo, hi := guess-contactReach, guess+contactReach
-	score := func(t float64) float64 {
-		d := (t - guess) / guessSD
-		return -0.5*d*d + breakEvidence(bs, t, lo, hi)
+func findContact(clues []clue, guess, guessSD float64) when {
+	var ts []float64
+	for t := guess - contactReach; t <= guess+contactReach+1e-9; t += 0.006 {
+		ts = append(ts, t)
 	}
-	at := posterior(score, lo, hi, 0.006)
+	vs := make([]float64, len(ts))
+	for i, t := range ts {
+		d := (t - guess) / guessSD
+		vs[i] = -0.5 * d * d
+	}
+	for _, c := range clues {
+		for i, v := range c.choose(ts) {
+			vs[i] += v
+		}
+	}
+	at := moments(ts, vs)
 	if at.sd <= 0.012 {
-		at = posterior(score, at.mean-3*at.sd-0.006, at.mean+3*at.sd+0.006, 0.001)
+		at = finer(clues, at)
 	}
 	return when{at.mean - dwellLead, math.Hypot(at.sd, dwellSD)}
+}
+
+// finer narrows a coarse posterior down on a grid of a millisecond.
+func finer(clues []clue, at when) when {
+	var ts, vs []float64
+	for t := at.mean - 3*at.sd - 0.006; t <= at.mean+3*at.sd+0.006; t += 0.001 {
+		v := 0.0
+		for _, c := range clues {
+			v += c.evidence(t)
+		}
+		ts, vs = append(ts, t), append(vs, v)
+	}
+	return moments(ts, vs)
+}
+
+// choose sets the breaker's roughness to the best supported of a few and
+// returns the log evidence for a break at each candidate.
+//
+// A racket that turns fast jerks more, and with too smooth a prior every sharp
+// turn would pass for impact.
+func (b *breaker) choose(ts []float64) (best []float64) {
+	start, top := b.rough, math.Inf(-1)
+	for _, factor := range []float64{1.0 / 8, 1, 8, 64} {
+		try := *b
+		try.rough.level = start.level * factor
+		vs := make([]float64, len(ts))
+		for i, t := range ts {
+			vs[i] = try.evidence(t)
+		}
+		if sum := logSum(vs); sum > top {
+			b.rough, top, best = try.rough, sum, vs
+		}
+	}
+	return best
+}
+
+func logSum(v []float64) float64 {
+	top := math.Inf(-1)
+	for _, x := range v {
+		top = math.Max(top, x)
+	}
+	sum := 0.0
+	for _, x := range v {
+		sum += math.Exp(x - top)
+	}
+	return top + math.Log(sum)
 }
 
 // Strings hold the ball for up to 5 ms (literature.md 4.2: 4–5 ms), and the
@@ -52,19 +117,9 @@ const (
 	dwellSD   = 0.00072 // s
 )
 
-// posterior sums a log density over an even grid.
-func posterior(score func(t float64) float64, lo, hi, step float64) when {
-	var ts, vs []float64
-	top := math.Inf(-1)
-	for t := lo; t <= hi+1e-9; t += step {
-		v := score(t)
-		ts, vs = append(ts, t), append(vs, v)
-		top = math.Max(top, v)
-	}
-	return moments(ts, vs, top)
-}
-
-func moments(ts, vs []float64, top float64) when {
+// moments returns mean and sd of a density given by its logarithm on a grid.
+func moments(ts, vs []float64) when {
+	top := logSum(vs)
 	var w0, w1, w2 float64
 	for i, v := range vs {
 		p := math.Exp(v - top)
@@ -79,25 +134,30 @@ func moments(ts, vs []float64, top float64) when {
 	return when{mean, math.Sqrt(w2/w0 + 0.0003*0.0003)}
 }
 
-// breakEvidence is the log evidence of all breakers for a break at t, from
-// the sights inside [lo, hi] widened by the solve's margin. The grid is laid
-// from t, so its shape is the same for each candidate.
-func breakEvidence(bs []breaker, t, lo, hi float64) float64 {
+// evidence is the log evidence for a break at t, from the sights around the
+// guess. The grid is laid from t, so its shape is the same for each candidate.
+// 0 where too little was seen.
+func (b *breaker) evidence(t float64) float64 {
 	const margin = 0.06 // s, more data on both sides of the outermost candidates
-	n := int(math.Ceil((hi - lo + margin) / contactStep))
-	g := newUniform(t, contactStep, n, n)
-	sum := 0.0
-	for _, b := range bs {
-		in := within(b.sights, lo-margin, hi+margin)
-		if len(in) < 6 {
-			continue
-		}
-		for i := range in {
-			in[i].w = 1
-		}
-		sum += evidence(g, in, b.rough, nil)
+	lo, hi := b.guess-contactReach-margin, b.guess+contactReach+margin
+	in := within(b.sights, lo, hi)
+	if len(in) < 6 {
+		return 0
 	}
-	return sum
+	for i := range in {
+		in[i].w = 1
+	}
+	n := int(math.Ceil((2*contactReach + margin) / contactStep))
+	return evidence(newUniform(t, contactStep, n, n), in, b.rough, nil)
+}
+
+// choose returns the ball's evidence at each candidate: it has nothing to settle.
+func (b *ballModel) choose(ts []float64) []float64 {
+	vs := make([]float64, len(ts))
+	for i, t := range ts {
+		vs[i] = b.evidence(t)
+	}
+	return vs
 }
 
 // within returns the sights in [lo, hi]; they are in time order.
@@ -112,30 +172,49 @@ func within(s []sight, lo, hi float64) []sight {
 	return s[a:b]
 }
 
-// breakers lists what breaks at impact: racket points, wrists, ball.
-func (m *scene) breakers() []breaker {
-	var bs []breaker
+// clues lists what speaks for the instant of impact: racket points, wrists, ball.
+func (m *scene) clues() (cs []clue) {
+	ball, seen := m.ballSeen()
+	if seen {
+		cs = append(cs, ball)
+	}
 	for p := range body.NumPoints {
 		r, ok := impactRough(p)
-		if !ok {
+		if !ok || p == body.Ball && m.rig != nil || p.IsRacket() && m.oneEye() {
 			continue
 		}
 		for _, s := range m.streams(p) {
-			bs = append(bs, breaker{s.sights, r.scaled(s.scale)})
+			cs = append(cs, &breaker{s.sights, r.scaled(s.scale), m.w.Guess})
 		}
 	}
-	return bs
+	return cs
 }
 
-// impactRough is the motion around impact of the points that break there.
+// oneEye reports whether a single camera saw the motion: a racket's image then
+// slows where the racket turns along the line of sight, and tells of impact
+// only once its depth is solved.
+func (m *scene) oneEye() bool { return m.rig != nil && len(m.rig.Eyes) == 1 }
+
+// impactRough is the motion around impact of the points that break there. The
+// racket's tip loses 20–30 % of its speed (literature.md 4.2), the throat less,
+// the hands little; a sharp turn of the swing, which gains speed, is no impact.
 func impactRough(p body.Point) (rough, bool) {
+	racket := rough{level: roughOf[groupRacket].level, width: 1, floor: 1, jump: 15}
 	switch p {
-	case body.RacketTip, body.RacketThroat, body.RacketButt:
-		return rough{level: roughOf[groupRacket].level, width: 1, floor: 1, jump: 6}, true
+	case body.RacketTip:
+		racket.keep, racket.kept = 0.75, 2.5
+		return racket, true
+	case body.RacketThroat:
+		racket.keep, racket.kept = 0.8, 1.8
+		return racket, true
+	case body.RacketButt:
+		racket.level /= 10
+		racket.keep, racket.kept = 0.9, 1.2
+		return racket, true
 	case body.LeftWrist, body.RightWrist:
-		return rough{level: roughOf[groupWrist].level, width: 1, floor: 1, jump: 0.7}, true
+		return rough{level: roughOf[groupWrist].level, width: 1, floor: 1, jump: 4, keep: 0.92, kept: 0.7}, true
 	case body.Ball:
-		return rough{level: roughOf[groupBall].level, width: 1, floor: 1, jump: 40}, true
+		return rough{level: roughOf[groupBall].level, width: 1, floor: 1, jump: 60}, true
 	}
 	return rough{}, false
 }

@@ -150,15 +150,18 @@ func (m *scene) scaleOf(eye *camera.Pose) float64 {
 	return eye.Focal / math.Max(0.5, eye.InCamera(at.Scale(1/n)).Z)
 }
 
-// streams lists what tells of a point's motion evenly: world places, or image points.
+// streams lists what tells of a point's motion evenly: world places, or image
+// points, counted from the image point seen first.
 func (m *scene) streams(p body.Point) []stream {
 	if m.rig == nil {
 		return m.split(p, place)
 	}
 	out := m.split(p, image)
 	for i := range out {
+		origin := out[i].sights[0].p
 		for j := range out[i].sights {
-			out[i].sights[j].kind = place
+			s := &out[i].sights[j]
+			s.kind, s.p = place, s.p.Sub(origin)
 		}
 	}
 	return out

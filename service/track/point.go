@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/geom"
 )
 
@@ -34,6 +35,9 @@ func smoothPoint(g *grid, s []sight, r rough, passes int, start []geom.Vec3) (*p
 	p.prior.reset()
 	for k := range p.dims() {
 		g.smoothness(&p.prior, p.dims(), k, r)
+	}
+	if !p.wide {
+		g.impactRow(&p.prior, r)
 	}
 	x := make([]float64, 3*len(g.t))
 	for pass := 0; ; pass++ {
@@ -102,7 +106,7 @@ func (p *path) solveEven(x []float64) bool {
 
 func (p *path) factor() bool {
 	d := p.dims()
-	p.fac.reset(d*len(p.g.t), 4*d-1)
+	p.fac.reset(d*len(p.g.t), 5*d-1)
 	p.prior.inform(p.fac, nil)
 	p.seen.inform(p.fac, nil)
 	anchorLoose(p.fac)
@@ -140,8 +144,8 @@ func (p *path) solveWide(x []float64) bool {
 }
 
 // looseSD keeps the matrix positive definite where the data leave a stretch
-// open: a prior of 100 m about the origin, which no court motion feels.
-const looseSD = 100.0
+// open: a prior of 1,000 m (or pixels) about the origin, which no motion feels.
+const looseSD = 1000.0
 
 func anchorLoose(b *band) {
 	for i := range b.n {
@@ -175,11 +179,14 @@ func (p *path) draw(rng *rand.Rand, out []geom.Vec3, scratch []float64) {
 	clear(z)
 	if p.wide {
 		p.prior.shake(z, rng)
-		var last [3]lasting
+		last := map[*camera.Pose]*[3]lasting{}
 		k := 0
 		for i := range p.sights {
 			s := &p.sights[i]
-			e := last[s.kind].next(s.t, *s.h, s.dim(), rng)
+			if last[s.eye] == nil {
+				last[s.eye] = new([3]lasting)
+			}
+			e := last[s.eye][s.kind].next(s.t, *s.h, s.dim(), rng)
 			for d := range s.dim() {
 				if k < p.seen.len() {
 					p.seen.push(z, k, e[d])
@@ -220,21 +227,35 @@ func evidence(g *grid, s []sight, r rough, start []geom.Vec3) float64 {
 	if !ok {
 		return math.Inf(-1)
 	}
-	loss, prior, weights := 0.0, 0.0, 0.0
+	loss := 0.0
 	for i := range s {
 		d := float64(s[i].dim())
 		loss += (studentDF + d) / 2 * math.Log1p(s[i].chi2(p.at(s[i].t))/studentDF)
 		loss += d * math.Log(s[i].sd)
 	}
-	for i := 0; i+3 < len(g.t); i++ {
-		w, weight := g.jerkRow(i, r)
-		j := combine(p.mean[i:i+4], w)
-		prior += weight * j.Dot(j)
-		weights += 3 * math.Log(weight)
-	}
 	axes := 3.0
 	if p.wide {
 		axes = 1
 	}
-	return 0.5*(weights-axes*p.fac.logDet()) - loss - 0.5*prior
+	prior, weights := p.priorCost()
+	return 0.5*(axes*weights-axes*p.fac.logDet()) - loss - 0.5*prior
+}
+
+// priorCost returns the prior's weighted squares at the mean, all axes, and the
+// sum of the logarithms of its weights.
+func (p *path) priorCost() (cost, weights float64) {
+	for k := range p.prior.len() {
+		var e geom.Vec3
+		for j := p.prior.start[k]; j < p.prior.start[k+1]; j++ {
+			i, c := int(p.prior.idx[j]), p.prior.c[j]
+			if !p.wide {
+				e = e.Add(p.mean[i].Scale(c))
+				continue
+			}
+			q := p.mean[i/3]
+			e.X += c * [3]float64{q.X, q.Y, q.Z}[i%3]
+		}
+		cost += p.prior.w[k] * e.Dot(e)
+	}
+	return cost, p.prior.logWeights()
 }

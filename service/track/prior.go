@@ -10,12 +10,15 @@ type rough struct {
 	width float64 // s: how long before impact the motion stays rough (sd of a bell); after impact 0.8 of it
 	floor float64 // share of level while the player waits, in (0, 1]
 	jump  float64 // sd of the velocity jump at impact, m/s or rad/s
+	// keep is the share of its velocity that impact leaves, ± kept m/s; 0: not said.
+	keep, kept float64
 }
 
 // scaled returns the same motion in a unit of which scale make a metre.
 func (r rough) scaled(scale float64) rough {
 	r.level *= scale * scale
 	r.jump *= scale
+	r.kept *= scale
 	return r
 }
 
@@ -41,6 +44,39 @@ func (g *grid) smoothness(out *rows, d, k int, r rough) {
 		}
 		out.end(0, weight)
 	}
+}
+
+// impactRow appends that impact leaves the share keep of a velocity.
+func (g *grid) impactRow(out *rows, r rough) {
+	b := g.brk
+	if r.keep == 0 || b < 2 || b+2 >= len(g.t) {
+		return
+	}
+	before, after := edgeSlope(g.t[b-2:b+1], 2), edgeSlope(g.t[b:b+3], 0)
+	out.entry(b-2, -r.keep*before[0])
+	out.entry(b-1, -r.keep*before[1])
+	out.entry(b, after[0]-r.keep*before[2])
+	out.entry(b+1, after[1])
+	out.entry(b+2, after[2])
+	out.end(0, 1/(r.kept*r.kept))
+}
+
+// edgeSlope returns the weights of the first derivative at node at of the
+// parabola through three nodes.
+func edgeSlope(x []float64, at int) (w [3]float64) {
+	for i := range 3 {
+		den, num := 1.0, 0.0
+		for j := range 3 {
+			if j == i {
+				continue
+			}
+			den *= x[i] - x[j]
+			k := 3 - i - j
+			num += x[at] - x[k]
+		}
+		w[i] = num / den
+	}
+	return w
 }
 
 // jerkRow returns the stencil of the third derivative over nodes i … i+3 and

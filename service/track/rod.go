@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/geom"
 )
 
@@ -273,14 +274,20 @@ func (r *rod) draw(rng *rand.Rand, grip, axis []geom.Vec3, scratch []float64) {
 	z := scratch[:len(r.axis)*rodDims]
 	clear(z)
 	r.prior.shake(z, rng)
-	last := map[float64]*lasting{}
+	type strand struct {
+		along float64
+		eye   *camera.Pose
+		kind  kind
+	}
+	last := map[strand]*lasting{}
 	k := 0
 	for i := range r.sights {
 		s := &r.sights[i]
-		l := last[s.along]
+		at := strand{s.along, s.eye, s.kind}
+		l := last[at]
 		if l == nil {
 			l = &lasting{}
-			last[s.along] = l
+			last[at] = l
 		}
 		e := l.next(s.t, *s.h, s.dim(), rng)
 		for d := range s.dim() {

@@ -1,6 +1,7 @@
 package track
 
 import (
+	"cmp"
 	"errors"
 	"math"
 	"math/rand/v2"
@@ -55,6 +56,7 @@ type scene struct {
 	shifted [2]*sampling // read √3 sd of the instant of impact earlier and later
 	paths   [body.NumPoints]*path
 	racket  *rod
+	rivals  []rival
 	flight  flight
 
 	handRough, turnRough rough // the racket's, as fitted
@@ -98,7 +100,7 @@ func Solve(w *Window) (*Posterior, error) {
 		return nil, ErrTooLittle
 	}
 	m.measureNoise()
-	at := findContact(m.breakers(), w.Guess, w.GuessSD)
+	at := findContact(m.clues(), w.Guess, w.GuessSD)
 	m.measureRacket()
 	m.settleAt(at.mean, true)
 	d := math.Sqrt(3) * at.sd
@@ -357,14 +359,22 @@ func (m *scene) racketSights() (out []rodSight) {
 	return out
 }
 
-// followRacket solves the rod, from a start by the tip's and butt's own paths.
+// rival is another course of the racket that the data support nearly as well.
+type rival struct {
+	rod   *rod
+	share float64 // of the posterior, in (0, 1)
+}
+
+// followRacket solves the rod, from a start by the tip's and butt's own paths or
+// from several by one image.
 func (m *scene) followRacket(fit bool) {
-	grip, axis := m.startRacket()
-	if grip == nil {
+	m.racket, m.rivals = nil, nil
+	sights := append(m.racketSights(), m.gripAnchors()...)
+	rods := m.startRods(sights)
+	if len(rods) == 0 {
 		return
 	}
-	r := newRod(m.g, grip, axis)
-	sights := m.racketSights()
+	r := rods[0].rod
 	hand, turn := handOf, turnOf
 	if !settleRod(r, sights, hand, turn, 3) {
 		return
@@ -378,6 +388,107 @@ func (m *scene) followRacket(fit bool) {
 		return
 	}
 	m.racket = r
+	for _, o := range rods[1:] {
+		own := slices.Clone(sights)
+		if settleRod(o.rod, own, hand, turn, 4) {
+			m.rivals = append(m.rivals, o)
+		}
+	}
+}
+
+// startRods returns the rods to set out from, with their shares of the
+// posterior, the likeliest first.
+func (m *scene) startRods(sights []rodSight) []rival {
+	if !m.oneEye() {
+		grip, axis := m.startRacket()
+		if grip == nil {
+			return nil
+		}
+		return []rival{{newRod(m.g, grip, axis), 1}}
+	}
+	grip, axes := m.startOneView()
+	return m.compareStarts(grip, axes, sights)
+}
+
+// leastShare is the share of the posterior under which a rival is let go.
+const leastShare = 0.03
+
+// compareStarts scores the starts by their evidence around impact, on a small
+// grid, and keeps those that are likely.
+func (m *scene) compareStarts(grip []geom.Vec3, axes [][]geom.Vec3, sights []rodSight) (out []rival) {
+	var score []float64
+	g := newUniform(m.g.t[m.g.brk], 0.008, 40, 22)
+	near := slices.Clone(nearSights(sights, g))
+	for _, axis := range axes {
+		r := newRod(m.g, slices.Clone(grip), axis)
+		q := r.onto(g)
+		if !settleRod(q, near, handOf, turnOf, 4) {
+			continue
+		}
+		known := false
+		for i := range out {
+			known = known || sameRod(out[i].rod, q)
+		}
+		if !known {
+			out = append(out, rival{q, 0})
+			score = append(score, q.evidence(near, handOf, turnOf)-m.habitOf(q))
+		}
+	}
+	total := logSum(score)
+	kept := out[:0]
+	for i, o := range out {
+		if o.share = math.Exp(score[i] - total); o.share >= leastShare {
+			o.rod = m.spread(o.rod, grip, axes)
+			kept = append(kept, o)
+		}
+	}
+	slices.SortStableFunc(kept, func(a, b rival) int { return cmp.Compare(b.share, a.share) })
+	return kept
+}
+
+// sameRod reports whether two courses of the axis agree around impact.
+func sameRod(a, b *rod) bool {
+	for i := range a.axis {
+		if a.g.t[i] > a.g.t[a.g.brk]-0.2 && a.axis[i].Dot(b.axis[i]) < 0.97 {
+			return false
+		}
+	}
+	return true
+}
+
+// nearSights returns the sights within a grid.
+func nearSights(s []rodSight, g *grid) (out []rodSight) {
+	for _, x := range s {
+		if x.t > g.t[0] && x.t < g.t[len(g.t)-1] {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// habitOf is the cost of a course of the racket by how rackets are swung.
+func (m *scene) habitOf(r *rod) (cost float64) {
+	hand := m.grips()
+	wrist, _ := m.holdingHand()
+	elbow := m.elbowOf(wrist)
+	at := r.g.t[r.g.brk]
+	for t := at - 0.25; t < at+0.03; t += 1.0 / 60 {
+		cost += m.habit(hand, elbow, t, r.axisAt(t))
+	}
+	return cost
+}
+
+// spread puts a rod that was solved around impact back onto the whole grid: its
+// own course within, the nearest start's outside.
+func (m *scene) spread(q *rod, grip []geom.Vec3, axes [][]geom.Vec3) *rod {
+	axis := slices.Clone(axes[0])
+	out := slices.Clone(grip)
+	for i, t := range m.g.t {
+		if t > q.g.t[0] && t < q.g.t[len(q.g.t)-1] {
+			axis[i], out[i] = q.axisAt(t), q.at(t, 0)
+		}
+	}
+	return newRod(m.g, out, axis)
 }
 
 // startRacket returns a course to set out from, by the tip's and butt's own paths; nil without one.
@@ -470,6 +581,17 @@ func (p *Posterior) Notes() []Note { return p.scenes[0].notes }
 // Note is a stable code with a sentence.
 type Note struct{ Code, Text string }
 
+// oneOf picks the racket's course or a rival, by their shares.
+func (m *scene) oneOf(rng *rand.Rand) *rod {
+	x := rng.Float64()
+	for _, o := range m.rivals {
+		if x -= o.share; x < 0 {
+			return o.rod
+		}
+	}
+	return m.racket
+}
+
 // Mean returns the posterior mean, in court or level axes, not mirrored.
 func (p *Posterior) Mean() *Course { return p.mean }
 
@@ -522,7 +644,7 @@ func (m *scene) writeRacket(c *Course, rng *rand.Rand, at *sampling, grip []geom
 		copy(grip, m.racket.grip)
 		copy(axis, m.racket.axis)
 	} else {
-		m.racket.draw(rng, grip, axis, scratch)
+		m.oneOf(rng).draw(rng, grip, axis, scratch)
 	}
 	c.HasRacket = true
 	c.Grip, c.GripVel = at.read(grip)

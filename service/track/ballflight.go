@@ -1,0 +1,157 @@
+package track
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+)
+
+// A ball that cameras see: it flies freely up to impact and freely after it, so
+// nine numbers (where it was struck, and its velocities before and after) put it
+// in every image. How well they can, for each instant of impact, is the
+// evidence for that instant.
+
+// ballDims is struck place, velocity before, velocity after.
+const ballDims = 9
+
+// flightReach is how much of the flight on each side of the guess is used,
+// seconds: a little more than impact is sought in, and most bounces lie further
+// back. All candidates are held against the same sights.
+const flightReach = contactReach + 0.06
+
+// dragPerMetre is the share of its speed that a ball loses in a metre:
+// ρ·C_d·A/2m with C_d = 0.507 (literature.md G30, G31).
+const dragPerMetre = 0.0186
+
+// ballModel holds a ball's flight through impact at an instant.
+type ballModel struct {
+	m      *scene
+	sights []sight
+	near   geom.Vec3 // where it is struck, roughly
+	spread float64   // sd of that, metres
+	v      [ballDims]float64
+}
+
+// vec returns the k-th of the three vectors.
+func (b *ballModel) vec(k int) geom.Vec3 {
+	return geom.Vec3{X: b.v[3*k], Y: b.v[3*k+1], Z: b.v[3*k+2]}
+}
+
+// at returns the place dt seconds from impact.
+func (b *ballModel) at(dt float64) geom.Vec3 {
+	v := b.vec(1)
+	if dt > 0 {
+		v = b.vec(2)
+	}
+	s := v.Norm()
+	along := dt
+	if s > 1 {
+		// Distance along the path under drag: ln(1 + k·s·t)/k.
+		along = math.Log1p(math.Max(-0.9, dragPerMetre*s*dt)) / (dragPerMetre * s)
+	}
+	return b.vec(0).Add(v.Scale(along)).Add(geom.Vec3{Y: -0.5 * 9.80665 * dt * dt})
+}
+
+// Speeds of balls, as sds of each component, m/s: slow enough for a toss, wide
+// enough for a serve (literature.md G21: 51 m/s).
+const (
+	speedBefore = 15.0
+	speedAfter  = 25.0
+)
+
+// evidence returns the log evidence for impact at t.
+func (b *ballModel) evidence(t float64) float64 {
+	in := within(b.sights, b.m.w.Guess-flightReach, b.m.w.Guess+flightReach)
+	if len(in) < 5 {
+		return 0
+	}
+	p := b.near
+	b.v = [ballDims]float64{p.X, p.Y, p.Z, 0, 0, 0, 0, 0, 0}
+	var a band
+	for pass := range 7 {
+		if !b.step(&a, in, t, pass) {
+			return math.Inf(-1)
+		}
+	}
+	loss := 0.0
+	for i := range in {
+		d := float64(in[i].dim())
+		loss += (studentDF + d) / 2 * math.Log1p(in[i].chi2(b.at(in[i].t-t))/studentDF)
+	}
+	prior := b.vec(0).Sub(p).Norm() / b.spread
+	before, after := b.vec(1).Norm()/speedBefore, b.vec(2).Norm()/speedAfter
+	return -loss - 0.5*(prior*prior+before*before+after*after+a.logDet())
+}
+
+// step makes one Gauss–Newton step; the first passes trust every sight, the
+// later ones weigh them.
+func (b *ballModel) step(a *band, in []sight, t float64, pass int) bool {
+	a.reset(ballDims, ballDims-1)
+	var x [ballDims]float64
+	pri := [3]float64{1 / (b.spread * b.spread), 1 / (speedBefore * speedBefore), 1 / (speedAfter * speedAfter)}
+	for i := range ballDims {
+		a.add(i, i, pri[i/3])
+	}
+	x[0], x[1], x[2] = pri[0]*b.near.X, pri[0]*b.near.Y, pri[0]*b.near.Z
+	var room [3]line
+	for i := range in {
+		s := &in[i]
+		dt := s.t - t
+		p := b.at(dt)
+		s.w = 1
+		if pass > 2 {
+			s.reweigh(p)
+		}
+		k := 3
+		if dt > 0 {
+			k = 6
+		}
+		v := b.vec(k / 3)
+		gain := dt
+		if n := v.Norm(); n > 1 {
+			gain = math.Log1p(math.Max(-0.9, dragPerMetre*n*dt)) / (dragPerMetre * n)
+		}
+		rest := p.Sub(b.vec(0)).Sub(v.Scale(gain))
+		for _, l := range s.lines(p, room[:0]) {
+			y := l.y - l.c.Dot(rest)
+			idx := []int{0, 1, 2, k, k + 1, k + 2}
+			c := []float64{l.c.X, l.c.Y, l.c.Z, gain * l.c.X, gain * l.c.Y, gain * l.c.Z}
+			a.row(idx, c, 1/l.v)
+			for j, q := range idx {
+				x[q] += y * c[j] / l.v
+			}
+		}
+	}
+	if !a.factor() {
+		return false
+	}
+	a.solve(x[:])
+	for i := range x {
+		b.v[i] += clamp(x[i]-b.v[i], -30, 30)
+	}
+	return true
+}
+
+// ballSeen returns the model of a ball that cameras see; false without enough sights.
+func (m *scene) ballSeen() (*ballModel, bool) {
+	s := m.sights[body.Ball]
+	if m.rig == nil || len(s) < 6 {
+		return nil, false
+	}
+	var at geom.Vec3
+	n := 0.0
+	for _, p := range [2]body.Point{body.LeftWrist, body.RightWrist} {
+		for i := range m.crossings[p] {
+			if math.Abs(m.crossings[p][i].t-m.w.Guess) < 0.1 {
+				at = at.Add(m.crossings[p][i].p)
+				n++
+			}
+		}
+	}
+	if n == 0 {
+		return nil, false
+	}
+	// A ball is struck within a racket's and an arm's length of the wrists' middle.
+	return &ballModel{m: m, sights: s, near: at.Scale(1 / n), spread: 0.6}, true
+}

@@ -1,0 +1,421 @@
+package track
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
+	"example.com/courtkin/service/geom"
+)
+
+// One camera shows where each joint lies across the line of sight, not how far
+// off it is. The lift finds the distances for the whole window at once: one
+// unknown for each joint and node, the distance along the camera's axis of the
+// joint on its smoothed image ray. Segments keep their lengths (known shares of
+// stature, themselves estimated), feet stand on the ground, joints bend one
+// way, the body stays over its feet, and all of it moves smoothly. The problem
+// is a sum of squares with a robust loss, solved by Gauss–Newton on banded
+// normal equations. A segment's tilt toward or away from the camera follows
+// from its length up to a sign (Taylor 2000, CVIU 80:349–363); lift_signs.go
+// finds the signs to set out from.
+
+// liftJoints counts the joints that are lifted: body.Nose to body.RightAnkle,
+// which every layout holds.
+const liftJoints = int(body.RightAnkle) + 1
+
+// lift is the state of one solve. Everything is in camera axes (x right, y
+// down, z away), metres.
+type lift struct {
+	eye   *camera.Pose
+	up    geom.Vec3 // unit
+	floor float64   // up·p of a point p on the ground
+	court bool      // the camera's place is known from court marks
+
+	t    []float64 // nodes, seconds
+	span []float64 // the time each node stands for
+	ray  [liftJoints][]geom.Vec3
+	seen [liftJoints]bool
+	blur [liftJoints]float64 // sd of a smoothed image point, pixels
+	fast [2][]float64        // image speed of the left and right ankle, m/s
+
+	stature, statureSD float64
+	lam                []float64 // node·liftJoints + joint: the distance sought
+	theta              [liftParams]float64
+	worlds             []worldDepth
+
+	a     band
+	schur band
+	g     []float64
+	edge  [liftParams][]float64
+	inner [liftParams][liftParams]float64
+	gin   [liftParams]float64
+	cost  float64
+	steps int
+}
+
+// worldDepth is what a pose estimator's world point says of a joint's distance:
+// further away than mid-hip by z metres.
+type worldDepth struct {
+	node, joint int
+	z, sd       float64
+}
+
+// Parameters that all nodes share: the logarithms of stature and of each kind of
+// segment's length over its usual share, then the ground's height and slope
+// beside what the pose says.
+const (
+	paramStature = iota
+	paramUpperArm
+	paramForearm
+	paramThigh
+	paramShank
+	paramTrunk
+	paramShoulders
+	paramHips
+	paramEars
+	paramNose
+	paramNeck
+	paramGround
+	paramSlope
+	liftParams
+)
+
+// share is a length as a share of stature with its relative sd between people.
+type share struct{ mean, sd float64 }
+
+// shares by parameter (Drillis & Contini 1966 via Winter; from memory). Widths
+// between joint centres are narrower than the bony ones, and pose estimators
+// differ in where they put them, so theirs are wider beliefs (common practice, no
+// source).
+var shares = [liftParams]share{
+	paramUpperArm:  {0.186, 0.045},
+	paramForearm:   {0.146, 0.045},
+	paramThigh:     {0.245, 0.04},
+	paramShank:     {0.246, 0.04},
+	paramTrunk:     {0.288, 0.05},
+	paramShoulders: {0.215, 0.08},
+	paramHips:      {0.118, 0.10},
+	paramEars:      {0.086, 0.10},
+	paramNose:      {0.063, 0.15},
+	paramNeck:      {0.112, 0.12},
+}
+
+// length is the present estimate of a kind of segment, metres.
+func (l *lift) length(k int) float64 {
+	return shares[k].mean * math.Exp(l.theta[paramStature]+l.theta[k])
+}
+
+// height of a point in camera axes over the ground.
+func (l *lift) height(p geom.Vec3) float64 { return l.up.Dot(p) - l.floor }
+
+// at is the joint's place at a node.
+func (l *lift) at(i, j int) geom.Vec3 { return l.ray[j][i].Scale(l.lam[i*liftJoints+j]) }
+
+// Node spacing of the lift, seconds: depth is smoother than what the image shows.
+var liftSpacing = []struct{ before, after, step float64 }{
+	{0.25, 0.20, 1.0 / 60},
+	{1.20, 0.50, 1.0 / 30},
+	{99, 99, 1.0 / 20},
+}
+
+// newLift prepares a lift of the window's image sights by camera eye; nil where too little
+// of the trunk is seen.
+func (m *scene) newLift(eye *camera.Pose, court bool, distance float64) *lift {
+	l := &lift{eye: eye, court: court}
+	l.up = eye.R.Apply(geom.Vec3{Y: 1})
+	l.floor = l.up.Dot(eye.T)
+	l.layNodes(m.w.Guess, m.end())
+	if !m.raysFor(l, distance) {
+		return nil
+	}
+	l.stature, l.statureSD = m.w.Player.Stature, 0.01
+	if !(l.stature > 0) {
+		// Players from 1.35 to 1.98 m.
+		l.stature, l.statureSD = usualPlayer, 0.1
+	}
+	l.theta[paramStature] = math.Log(l.stature)
+	n := len(l.t) * liftJoints
+	l.lam, l.g = make([]float64, n), make([]float64, n)
+	for k := range l.edge {
+		l.edge[k] = make([]float64, n)
+	}
+	return l
+}
+
+// usualPlayer is the stature believed where none is given, metres, with a relative sd of 0.1.
+const usualPlayer = 1.70
+
+func (l *lift) layNodes(impact, end float64) {
+	step := func(d float64, after bool) float64 {
+		for _, s := range liftSpacing {
+			if !after && d < s.before || after && d < s.after {
+				return s.step
+			}
+		}
+		return liftSpacing[len(liftSpacing)-1].step
+	}
+	impact = clamp(impact, 0.1, end-0.05)
+	for d := 0.0; impact-d > -0.02; d += step(d, false) {
+		l.t = append(l.t, impact-d)
+	}
+	for i, j := 0, len(l.t)-1; i < j; i, j = i+1, j-1 {
+		l.t[i], l.t[j] = l.t[j], l.t[i]
+	}
+	for d := step(0, true); impact+d < end+0.02; d += step(d, true) {
+		l.t = append(l.t, impact+d)
+	}
+	l.span = make([]float64, len(l.t))
+	for i := range l.t {
+		lo, hi := max(0, i-1), min(len(l.t)-1, i+1)
+		l.span[i] = (l.t[hi] - l.t[lo]) / float64(hi-lo)
+	}
+}
+
+// raysFor smooths each joint's image path and reads its ray at the nodes.
+// distance is the player's, roughly, metres.
+func (m *scene) raysFor(l *lift, distance float64) bool {
+	g := newGrid(-0.03, clamp(m.w.Guess, 0.1, m.end()-0.05), m.end()+0.03)
+	scale := l.eye.Focal / distance
+	for j := range liftJoints {
+		p := body.Point(j)
+		var s []sight
+		for _, x := range m.sights[p] {
+			if x.kind == image && x.eye == l.eye {
+				x.kind = place
+				s = append(s, x)
+			}
+		}
+		l.ray[j] = make([]geom.Vec3, len(l.t))
+		if len(s) < 20 {
+			continue
+		}
+		q, ok := smoothPoint(g, s, roughOf[groupOf[p]].scaled(scale), 2, nil)
+		if !ok {
+			continue
+		}
+		l.seen[j] = true
+		l.blur[j] = 0.75 * s[0].sd
+		for i, t := range l.t {
+			c := q.at(clamp(t, g.t[0], g.t[len(g.t)-1]))
+			l.ray[j][i] = l.eye.CameraRay(c.X, c.Y)
+		}
+	}
+	for k, p := range [2]body.Point{body.LeftAnkle, body.RightAnkle} {
+		l.fast[k] = make([]float64, len(l.t))
+		for i := range l.t {
+			lo, hi := max(0, i-1), min(len(l.t)-1, i+1)
+			l.fast[k][i] = l.ray[p][hi].Sub(l.ray[p][lo]).Norm() * distance / (l.t[hi] - l.t[lo])
+		}
+	}
+	return l.seen[body.LeftShoulder] && l.seen[body.RightShoulder] && l.seen[body.LeftHip] && l.seen[body.RightHip]
+}
+
+// liftAccel is how fast a joint's distance may change its rate: the density of
+// white acceleration near impact, (m/s²)²·s, and its share far from it.
+var liftAccel = func() (a [liftJoints]struct{ level, floor float64 }) {
+	for j := range a {
+		switch groupOf[j] {
+		case groupTrunk:
+			a[j].level, a[j].floor = 25, 0.15
+		case groupElbow:
+			a[j].level, a[j].floor = 150, 0.1
+		case groupWrist:
+			a[j].level, a[j].floor = 500, 0.06
+		case groupLeg:
+			a[j].level, a[j].floor = 60, 0.5
+		default:
+			a[j].level, a[j].floor = 20, 0.3
+		}
+	}
+	return a
+}()
+
+// improve makes one Gauss–Newton step and returns the largest change of a distance, metres.
+func (l *lift) improve(impact float64) (float64, bool) {
+	n := len(l.t) * liftJoints
+	l.a.reset(n, 3*liftJoints-1)
+	clear(l.g)
+	for k := range l.edge {
+		clear(l.edge[k])
+		clear(l.inner[k][:])
+	}
+	clear(l.gin[:])
+	l.cost = 0
+	l.addSmoothness(impact)
+	for i := range l.t {
+		l.addSegments(i)
+		l.addPriors(i)
+	}
+	l.addWorlds()
+	l.addShared()
+	for i := range n {
+		l.a.add(i, i, 1e-6)
+	}
+	return l.step()
+}
+
+// step solves the bordered system by the Schur complement of the banded part.
+func (l *lift) step() (float64, bool) {
+	if !l.a.factor() {
+		return 0, false
+	}
+	s := &l.schur
+	s.reset(liftParams, liftParams-1)
+	l.a.forward(l.g)
+	for k := range l.edge {
+		l.a.forward(l.edge[k])
+	}
+	for p := range liftParams {
+		l.gin[p] -= dot(l.edge[p], l.g)
+		for q := 0; q <= p; q++ {
+			s.add(p, q, l.inner[p][q]-dot(l.edge[p], l.edge[q]))
+		}
+	}
+	if !s.factor() {
+		return 0, false
+	}
+	s.solve(l.gin[:])
+	for p, d := range l.gin {
+		for i := range l.g {
+			l.g[i] -= l.edge[p][i] * d
+		}
+	}
+	l.a.backward(l.g)
+	worst := 0.0
+	for i, d := range l.g {
+		d = clamp(d, -0.4, 0.4)
+		worst = math.Max(worst, math.Abs(d))
+		l.lam[i] = math.Max(0.5, l.lam[i]+d)
+	}
+	for p, d := range l.gin {
+		l.theta[p] += clamp(d, -0.1, 0.1)
+	}
+	return worst, true
+}
+
+func dot(a, b []float64) (s float64) {
+	b = b[:len(a)]
+	for i, v := range a {
+		s += v * b[i]
+	}
+	return s
+}
+
+// liftRow is one linearised residual r with unit sd: entries of the distances
+// and of the shared parameters.
+type liftRow struct {
+	n, m int
+	idx  [8]int
+	c    [8]float64
+	par  [3]int
+	pc   [3]float64
+}
+
+func (r *liftRow) put(i int, c float64) {
+	r.idx[r.n], r.c[r.n] = i, c
+	r.n++
+}
+
+func (r *liftRow) param(p int, c float64) {
+	r.par[r.m], r.pc[r.m] = p, c
+	r.m++
+}
+
+// add adds the row with residual res to the normal equations. Student t weights
+// bound the pull of what does not fit; even ones (w times the information) never
+// reach beyond weight.
+func (l *lift) add(r *liftRow, res, weight float64, robust bool) {
+	w := weight
+	if robust {
+		l.cost += weight * (studentDF + 1) / 2 * math.Log1p(res*res/studentDF)
+		w *= robustWeight(res*res, 1)
+	} else {
+		l.cost += weight * res * res / 2
+	}
+	for p := range r.n {
+		wc := w * r.c[p]
+		l.g[r.idx[p]] -= wc * res
+		for q := 0; q <= p; q++ {
+			l.a.add(r.idx[p], r.idx[q], wc*r.c[q])
+		}
+		for q := range r.m {
+			l.edge[r.par[q]][r.idx[p]] += wc * r.pc[q]
+		}
+	}
+	for p := range r.m {
+		wc := w * r.pc[p]
+		l.gin[r.par[p]] -= wc * res
+		for q := range r.m {
+			l.inner[r.par[p]][r.par[q]] += wc * r.pc[q]
+		}
+	}
+}
+
+// addSmoothness holds each distance's acceleration small.
+func (l *lift) addSmoothness(impact float64) {
+	for i := 1; i+1 < len(l.t); i++ {
+		h1, h2 := l.t[i]-l.t[i-1], l.t[i+1]-l.t[i]
+		w0, w2 := 2/(h1*(h1+h2)), 2/(h2*(h1+h2))
+		x := (l.t[i] - impact) / 0.2
+		bell := math.Exp(-0.5 * x * x)
+		for j := range liftJoints {
+			if !l.seen[j] {
+				continue
+			}
+			q := liftAccel[j]
+			weight := (h1 + h2) / 2 / (q.level * math.Max(q.floor, bell))
+			k := i*liftJoints + j
+			res := w0*l.lam[k-liftJoints] - (w0+w2)*l.lam[k] + w2*l.lam[k+liftJoints]
+			var r liftRow
+			r.put(k-liftJoints, w0)
+			r.put(k, -(w0 + w2))
+			r.put(k+liftJoints, w2)
+			l.add(&r, res, weight, false)
+		}
+	}
+}
+
+// addShared holds the shared parameters to what is believed of them.
+func (l *lift) addShared() {
+	prior := func(p int, value, sd float64) {
+		var r liftRow
+		r.param(p, 1/sd)
+		l.add(&r, (l.theta[p]-value)/sd, 1, false)
+	}
+	prior(paramStature, math.Log(l.stature), l.statureSD)
+	for p := paramUpperArm; p <= paramNeck; p++ {
+		prior(p, 0, shares[p].sd)
+	}
+	height, slope := 0.05, 0.09
+	if l.court {
+		height, slope = 0.01, 0.004
+	}
+	prior(paramGround, 0, height)
+	prior(paramSlope, 0, slope)
+}
+
+// addWorlds adds what a pose estimator says of the depths.
+func (l *lift) addWorlds() {
+	for _, w := range l.worlds {
+		k := w.node * liftJoints
+		lh, rh := k+int(body.LeftHip), k+int(body.RightHip)
+		var r liftRow
+		switch j := k + w.joint; j {
+		case lh, rh:
+			r.put(lh, 0.5/w.sd)
+			r.put(rh, -0.5/w.sd)
+			if j == rh {
+				r.c[0], r.c[1] = -r.c[0], -r.c[1]
+			}
+		default:
+			r.put(j, 1/w.sd)
+			r.put(lh, -0.5/w.sd)
+			r.put(rh, -0.5/w.sd)
+		}
+		res := -w.z / w.sd
+		for q := range r.n {
+			res += r.c[q] * l.lam[r.idx[q]]
+		}
+		l.add(&r, res, 1, true)
+	}
+}

@@ -1,0 +1,131 @@
+package track
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+)
+
+// tie is a segment between two ends, each a joint or the middle of two.
+type tie struct {
+	a, b   [2]int // joints; b second −1: one joint
+	kind   int
+	rigid  float64 // m: how much its length varies, joint centres being no points of bone
+	factor float64 // of the kind's length; 0 is 1
+}
+
+func one(p body.Point) [2]int    { return [2]int{int(p), -1} }
+func mid(p, q body.Point) [2]int { return [2]int{int(p), int(q)} }
+
+var ties = []tie{
+	{a: one(body.LeftShoulder), b: one(body.LeftElbow), kind: paramUpperArm, rigid: 0.008},
+	{a: one(body.RightShoulder), b: one(body.RightElbow), kind: paramUpperArm, rigid: 0.008},
+	{a: one(body.LeftElbow), b: one(body.LeftWrist), kind: paramForearm, rigid: 0.006},
+	{a: one(body.RightElbow), b: one(body.RightWrist), kind: paramForearm, rigid: 0.006},
+	{a: one(body.LeftHip), b: one(body.LeftKnee), kind: paramThigh, rigid: 0.008},
+	{a: one(body.RightHip), b: one(body.RightKnee), kind: paramThigh, rigid: 0.008},
+	{a: one(body.LeftKnee), b: one(body.LeftAnkle), kind: paramShank, rigid: 0.006},
+	{a: one(body.RightKnee), b: one(body.RightAnkle), kind: paramShank, rigid: 0.006},
+	{a: one(body.LeftShoulder), b: one(body.RightShoulder), kind: paramShoulders, rigid: 0.012},
+	{a: one(body.LeftHip), b: one(body.RightHip), kind: paramHips, rigid: 0.005},
+	{a: one(body.LeftEar), b: one(body.RightEar), kind: paramEars, rigid: 0.004},
+	{a: one(body.Nose), b: mid(body.LeftEar, body.RightEar), kind: paramNose, rigid: 0.006},
+	{a: mid(body.LeftShoulder, body.RightShoulder), b: mid(body.LeftHip, body.RightHip), kind: paramTrunk, rigid: 0.015},
+	{a: mid(body.LeftEar, body.RightEar), b: mid(body.LeftShoulder, body.RightShoulder), kind: paramNeck, rigid: 0.012},
+}
+
+// end is one end of a tie at a node: its distance and its ray.
+func (l *lift) end(i int, e [2]int) (lam float64, ray geom.Vec3, ok bool) {
+	k := i * liftJoints
+	if !l.seen[e[0]] || e[1] >= 0 && !l.seen[e[1]] {
+		return 0, ray, false
+	}
+	if e[1] < 0 {
+		return l.lam[k+e[0]], l.ray[e[0]][i], true
+	}
+	lam = (l.lam[k+e[0]] + l.lam[k+e[1]]) / 2
+	return lam, l.at(i, e[0]).Lerp(l.at(i, e[1]), 0.5).Scale(1 / lam), true
+}
+
+// slant is how a segment of length L between two rays tilts: with δ the
+// difference of the ends' distances and λ their mean, its squared length is
+// λ²p² + R²u², u = δ + bλ.
+type slant struct {
+	u, h    float64 // h: |u| at which the segment has its length; 0 where the image shows it longer
+	r2, p   float64
+	b, lam  float64
+	present float64 // its length now
+}
+
+func slantOf(lam1 float64, r1 geom.Vec3, lam2 float64, r2 geom.Vec3, length float64) slant {
+	s := slant{lam: (lam1 + lam2) / 2}
+	mean, diff := r1.Lerp(r2, 0.5), r1.Sub(r2)
+	s.r2 = mean.Dot(mean)
+	s.b = diff.Dot(mean) / s.r2
+	s.p = math.Sqrt(math.Max(0, diff.Dot(diff)-s.b*s.b*s.r2))
+	s.u = lam1 - lam2 + s.b*s.lam
+	s.present = math.Sqrt(s.lam*s.lam*s.p*s.p + s.r2*s.u*s.u)
+	s.h = math.Sqrt(math.Max(0, length*length-s.lam*s.lam*s.p*s.p) / s.r2)
+	return s
+}
+
+// lengthMemory is the time over which errors of an image point last, seconds: within
+// it, further nodes tell little more.
+const lengthMemory = 0.06
+
+// addSegments holds the segments of a node to their lengths.
+func (l *lift) addSegments(i int) {
+	weight := l.span[i] / (l.span[i] + lengthMemory)
+	for k := range ties {
+		t := &ties[k]
+		lam1, r1, ok1 := l.end(i, t.a)
+		lam2, r2, ok2 := l.end(i, t.b)
+		if !ok1 || !ok2 {
+			continue
+		}
+		length := l.length(t.kind)
+		s := slantOf(lam1, r1, lam2, r2, length)
+		across := s.lam * s.p / math.Max(s.present, 1e-6) // share of the length that the image shows
+		px := s.lam / l.eye.Focal * math.Hypot(l.blurOf(t.a), l.blurOf(t.b))
+		v := t.rigid*t.rigid + across*across*px*px
+		sd := math.Sqrt(v)
+		h := math.Copysign(s.h, s.u)
+		// Secant slope of the length over u, from here to where it fits: unlike the
+		// derivative it does not vanish where the segment lies flat.
+		slope := s.r2 * (s.u + h) / (s.present + length)
+		stretch := s.lam * s.p * s.p / math.Max(s.present, 1e-6)
+		var r liftRow
+		l.spread(&r, i, t.a, (slope*(1+s.b/2)+stretch/2)/sd)
+		l.spread(&r, i, t.b, (slope*(-1+s.b/2)+stretch/2)/sd)
+		r.param(paramStature, -length/sd)
+		r.param(t.kind, -length/sd)
+		l.add(&r, (s.present-length)/sd, weight, true)
+		if s.h*s.h < 2*length*sd {
+			// Flat within the error: u is within √(2Lσ) of zero, which the slope cannot say.
+			f := 1 / math.Sqrt(2*length*sd)
+			var r liftRow
+			l.spread(&r, i, t.a, f*(1+s.b/2))
+			l.spread(&r, i, t.b, f*(-1+s.b/2))
+			l.add(&r, f*(s.u-h), weight, true)
+		}
+	}
+}
+
+// spread gives a coefficient to the joints of an end.
+func (l *lift) spread(r *liftRow, i int, e [2]int, c float64) {
+	k := i * liftJoints
+	if e[1] < 0 {
+		r.put(k+e[0], c)
+		return
+	}
+	r.put(k+e[0], c/2)
+	r.put(k+e[1], c/2)
+}
+
+func (l *lift) blurOf(e [2]int) float64 {
+	if e[1] < 0 {
+		return l.blur[e[0]]
+	}
+	return math.Hypot(l.blur[e[0]], l.blur[e[1]]) / 2
+}

@@ -1,0 +1,57 @@
+package track
+
+import (
+	"math/rand/v2"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
+	"example.com/courtkin/service/geom"
+)
+
+// Lifted is what a lift gives, for tests: joints in camera axes at the nodes.
+type Lifted struct {
+	T     []float64
+	P     [liftJoints][]geom.Vec3
+	Theta [liftParams]float64
+	Cost  float64
+	Steps int
+	Up    geom.Vec3
+	Draw  func(rng *rand.Rand) [liftJoints][]geom.Vec3
+}
+
+const LiftJoints = liftJoints
+
+// LiftImage lifts a window by a known eye.
+func LiftImage(w *Window, eye camera.Pose, court bool, distance float64) *Lifted {
+	w.Slow = 1
+	m := &scene{w: w, t0: w.Frames[0].TimeUS, rough: roughOf}
+	unswap(w.Frames)
+	m.rig = &Rig{Eyes: []camera.Pose{eye}, Offset: []float64{0}}
+	m.collectImages(m.rig)
+	m.measureNoise()
+	l := m.newLift(&m.rig.Eyes[0], court, distance)
+	if l == nil || !l.liftUp(w.Guess, distance, LiftPasses) {
+		return nil
+	}
+	out := &Lifted{T: l.t, Theta: l.theta, Cost: l.cost, Steps: l.steps, Up: l.up}
+	for j := range liftJoints {
+		for i := range l.t {
+			out.P[body.Point(j)] = append(out.P[j], l.at(i, j))
+		}
+	}
+	e := make([]float64, len(l.lam))
+	out.Draw = func(rng *rand.Rand) (p [liftJoints][]geom.Vec3) {
+		var th [liftParams]float64
+		l.draw(rng, e, &th)
+		for j := range liftJoints {
+			for i := range l.t {
+				k := i*liftJoints + j
+				p[j] = append(p[j], l.ray[j][i].Scale(l.lam[k]+e[k]))
+			}
+		}
+		return p
+	}
+	return out
+}
+
+var LiftPasses = 12

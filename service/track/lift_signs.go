@@ -1,0 +1,319 @@
+package track
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+)
+
+// Which way segments tilt: at each node a pair of segments has four choices of
+// signs. The sequence of choices that moves most evenly and agrees best with what
+// is believed of posture is found by dynamic programming over pairs of
+// neighbouring nodes (Viterbi).
+
+// fourWays is, for each node, the four choices: their depths and their costs.
+type fourWays struct {
+	depth [][4][2]float64 // metres
+	cost  [][4]float64
+}
+
+// even chooses for each node so that the depths move evenly. accel is the sd of
+// the depths' acceleration, m/s².
+func (l *lift) even(w *fourWays, accel float64) []int {
+	n := len(l.t)
+	from := make([][4][4]uint8, n)
+	var best [4][4]float64
+	for j := range 4 {
+		for k := range 4 {
+			best[j][k] = w.cost[0][j] + w.cost[1][k]
+			for d := range 2 {
+				x := (w.depth[1][k][d] - w.depth[0][j][d]) / (3*(l.t[1]-l.t[0]) + depthNoise)
+				best[j][k] += 0.1 * x * x
+			}
+		}
+	}
+	for i := 2; i < n; i++ {
+		h1, h2 := l.t[i-1]-l.t[i-2], l.t[i]-l.t[i-1]
+		f := h2 / h1
+		size := 1 / (accel*h2*(h1+h2)/2 + depthNoise*(1+f))
+		var next [4][4]float64
+		for k := range 4 {
+			for m := range 4 {
+				low, at := math.Inf(1), 0
+				for j := range 4 {
+					c := best[j][k]
+					for d := range 2 {
+						x := (w.depth[i][m][d] - w.depth[i-1][k][d] - f*(w.depth[i-1][k][d]-w.depth[i-2][j][d])) * size
+						c += math.Min(x*x, 30)
+					}
+					if c < low {
+						low, at = c, j
+					}
+				}
+				next[k][m] = low + w.cost[i][m]
+				from[i][k][m] = uint8(at)
+			}
+		}
+		best = next
+	}
+	pick := make([]int, n)
+	low := math.Inf(1)
+	for j := range 4 {
+		for k := range 4 {
+			if best[j][k] < low {
+				low, pick[n-2], pick[n-1] = best[j][k], j, k
+			}
+		}
+	}
+	for i := n - 1; i >= 2; i-- {
+		pick[i-2] = int(from[i][pick[i-1]][pick[i]])
+	}
+	return pick
+}
+
+// depthNoise is the sd of a depth that a length gives, metres.
+const depthNoise = 0.04
+
+// start sets the distances to set out from. base is each node's distance of the body.
+// mirror turns the trunk's preference round: 1 takes the choices as they come.
+func (l *lift) start(base []float64) {
+	for i := range l.t {
+		for j := range liftJoints {
+			l.lam[i*liftJoints+j] = base[i]
+		}
+	}
+	l.startTrunk()
+	l.startHead()
+	for _, left := range [2]bool{true, false} {
+		l.startLeg(left)
+		l.startArm(left)
+	}
+}
+
+// tilt is |δ| of a segment between joints a and b both at about distance lam,
+// and what δ is at u = 0.
+func (l *lift) tilt(i int, a, b body.Point, lam, length float64) (centre, half float64) {
+	s := slantOf(lam, l.ray[a][i], lam, l.ray[b][i], length)
+	return -s.b * lam, s.h
+}
+
+func signs(k int) (float64, float64) { return float64(1 - 2*(k&1)), float64(1 - 2*(k>>1)) }
+
+// startTrunk chooses how shoulders and hips are turned.
+func (l *lift) startTrunk() {
+	n := len(l.t)
+	w := fourWays{make([][4][2]float64, n), make([][4]float64, n)}
+	for i := range l.t {
+		base := l.lam[i*liftJoints]
+		cs, hs := l.tilt(i, rsh, lsh, base, l.length(paramShoulders))
+		ch, hh := l.tilt(i, rhp, lhp, base, l.length(paramHips))
+		weight := l.span[i] / (l.span[i] + beliefMemory)
+		for k := range 4 {
+			a, b := signs(k)
+			ds, dh := cs+a*hs, ch+b*hh
+			w.depth[i][k] = [2]float64{ds, dh}
+			w.cost[i][k] = weight * l.trunkCost(i, base, ds, dh)
+		}
+	}
+	for i, k := range l.even(&w, 40) {
+		d := w.depth[i][k]
+		q := l.lam[i*liftJoints:]
+		q[rsh], q[lsh] = q[rsh]+d[0]/2, q[lsh]-d[0]/2
+		q[rhp], q[lhp] = q[rhp]+d[1]/2, q[lhp]-d[1]/2
+	}
+}
+
+// trunkCost is how unlikely a turn of shoulders and hips is by what the image shows of
+// the rest: squared residuals.
+func (l *lift) trunkCost(i int, base, ds, dh float64) float64 {
+	s := l.stanceAt(i)
+	set := func(p body.Point, lam float64) { s.p[p] = l.ray[p][i].Scale(lam) }
+	set(rsh, base+ds/2)
+	set(lsh, base-ds/2)
+	set(rhp, base+dh/2)
+	set(lhp, base-dh/2)
+	chest, belly := s.forward(lsh, rsh), s.forward(lhp, rhp)
+	sum := sq2(s.turnBetween(belly, chest) / 0.45)
+	sum += sq2(s.p[rhp].Sub(s.p[lhp]).Unit().Dot(s.up) / 0.1)
+	sum += sq2(s.p[rsh].Sub(s.p[lsh]).Unit().Dot(s.up) / 0.22)
+	// What lies before the body shows beside it where the body is turned.
+	right := geom.Vec3{X: 1}
+	mid := s.middle(lsh)
+	var x, hands float64
+	for _, p := range [2]body.Point{body.LeftWrist, body.RightWrist} {
+		if l.seen[p] {
+			x += s.p[p].Sub(mid).Dot(right)
+			hands++
+		}
+	}
+	if hands > 0 {
+		sum += sq2((x/hands/s.stature - 0.15*chest.X) / 0.10)
+	}
+	for _, p := range [2]body.Point{body.LeftKnee, body.RightKnee} {
+		hip, ankle := p-2, p+2
+		if l.seen[p] && l.seen[ankle] {
+			d := s.p[p].Sub(s.p[hip].Lerp(s.p[ankle], 0.5))
+			sum += sq2((d.X/s.stature - 0.045*belly.X) / 0.04)
+		}
+	}
+	if look, ok := l.look(s); ok {
+		sum += sq2(s.turnBetween(chest, look) / 0.8)
+	}
+	return math.Min(sum, 60)
+}
+
+func sq2(x float64) float64 { return x * x }
+
+// look is where the head looks, level: across by the nose's place between the ears, away or
+// toward by the ears' order.
+func (l *lift) look(s *stanceAt) (geom.Vec3, bool) {
+	if !l.seen[body.Nose] || !l.seen[body.LeftEar] || !l.seen[body.RightEar] {
+		return geom.Vec3{}, false
+	}
+	x := (s.p[body.Nose].X - s.middle(body.LeftEar).X) / (0.063 * s.stature)
+	z := (s.p[body.RightEar].X - s.p[body.LeftEar].X) / (0.086 * s.stature)
+	return geom.Vec3{X: x, Z: z}.Unit(), math.Hypot(x, z) > 0.2
+}
+
+// startHead sets the head's distances from where it looks.
+func (l *lift) startHead() {
+	for i := range l.t {
+		s := l.stanceAt(i)
+		look, ok := l.look(s)
+		if !ok {
+			continue
+		}
+		q := l.lam[i*liftJoints:]
+		base := (q[lsh] + q[rsh]) / 2
+		q[body.Nose] = base + look.Z*0.063*s.stature
+		q[body.RightEar] = base - look.X*0.043*s.stature
+		q[body.LeftEar] = base + look.X*0.043*s.stature
+	}
+}
+
+// startArm chooses how an arm's segments tilt.
+func (l *lift) startArm(left bool) {
+	sh, el, wr := body.RightShoulder, body.RightElbow, body.RightWrist
+	if left {
+		sh, el, wr = body.LeftShoulder, body.LeftElbow, body.LeftWrist
+	}
+	if !l.seen[el] || !l.seen[wr] {
+		return
+	}
+	l.startLimb(sh, el, wr, l.length(paramUpperArm), l.length(paramForearm), 80, func(s *stanceAt) float64 {
+		chest := s.forward(lsh, rsh)
+		d := s.p[wr].Sub(s.middle(lsh))
+		sum := sq2((d.Dot(chest)/s.stature - 0.15) / 0.13)
+		e := s.p[el].Sub(s.p[sh].Lerp(s.p[wr], 0.5))
+		sum += sq2((e.Dot(chest)/s.stature + 0.015) / 0.06)
+		reach := s.p[wr].Sub(s.p[sh]).Norm() / s.stature
+		return sum + sq2(math.Max(0, 0.11-reach)/0.02)
+	})
+}
+
+// startLeg chooses how a leg's segments tilt.
+func (l *lift) startLeg(left bool) {
+	hp, kn, an := body.RightHip, body.RightKnee, body.RightAnkle
+	if left {
+		hp, kn, an = body.LeftHip, body.LeftKnee, body.LeftAnkle
+	}
+	if !l.seen[kn] || !l.seen[an] {
+		return
+	}
+	l.startLimb(hp, kn, an, l.length(paramThigh), l.length(paramShank), 40, func(s *stanceAt) float64 {
+		belly := s.forward(lhp, rhp)
+		d := s.p[kn].Sub(s.p[hp].Lerp(s.p[an], 0.5))
+		sum := sq2((d.Dot(belly)/s.stature - 0.045) / 0.045)
+		e := s.p[an].Sub(s.middle(lhp))
+		e = e.Sub(s.up.Scale(e.Dot(s.up)))
+		sum += sq2(e.Norm() / s.stature / 0.18)
+		height := 0.12
+		if l.court {
+			height = 0.05
+		}
+		return sum + sq2((s.up.Dot(s.p[an])-s.floor-ankleShare*s.stature)/height)
+	})
+}
+
+// startLimb chooses the tilts of two segments that hang together.
+func (l *lift) startLimb(root, joint, end body.Point, len1, len2, accel float64, of func(s *stanceAt) float64) {
+	n := len(l.t)
+	w := fourWays{make([][4][2]float64, n), make([][4]float64, n)}
+	for i := range l.t {
+		s := l.stanceAt(i)
+		weight := l.span[i] / (l.span[i] + beliefMemory)
+		base := l.lam[i*liftJoints+int(root)]
+		for k := range 4 {
+			a, b := signs(k)
+			c1, h1 := l.tilt(i, joint, root, base, len1)
+			mid := base + c1 + a*h1
+			c2, h2 := l.tilt(i, end, joint, mid, len2)
+			tip := mid + c2 + b*h2
+			w.depth[i][k] = [2]float64{mid - base, tip - base}
+			s.p[joint], s.p[end] = l.ray[joint][i].Scale(mid), l.ray[end][i].Scale(tip)
+			w.cost[i][k] = weight * math.Min(of(s), 60)
+		}
+	}
+	for i, k := range l.even(&w, accel) {
+		q := l.lam[i*liftJoints:]
+		q[joint] = q[root] + w.depth[i][k][0]
+		q[end] = q[root] + w.depth[i][k][1]
+	}
+}
+
+// bases are the distances of the body at the nodes to set out from: where the feet's rays
+// meet the ground when the camera is known by the court, else the distance that
+// stature gives.
+func (l *lift) bases(distance float64) []float64 {
+	out := make([]float64, len(l.t))
+	for i := range out {
+		out[i] = distance
+	}
+	if !l.court {
+		return out
+	}
+	raw := make([]float64, len(l.t))
+	for i := range raw {
+		n := 0.0
+		for _, p := range [2]body.Point{body.LeftAnkle, body.RightAnkle} {
+			if down := l.up.Dot(l.ray[p][i]); l.seen[p] && down < -0.01 {
+				raw[i] += (l.floor + ankleShare*l.stature + 0.01) / down
+				n++
+			}
+		}
+		raw[i] /= n
+	}
+	for i, t := range l.t {
+		var near []float64
+		for k, u := range l.t {
+			if math.Abs(u-t) < 0.2 && !math.IsNaN(raw[k]) && raw[k] > 1 && raw[k] < 100 {
+				near = append(near, raw[k])
+			}
+		}
+		if len(near) > 0 {
+			sum := 0.0
+			for _, v := range near {
+				sum += v
+			}
+			out[i] = sum / float64(len(near))
+		}
+	}
+	return out
+}
+
+// liftUp solves the lift from its start; false where it fails.
+func (l *lift) liftUp(impact, distance float64, passes int) bool {
+	l.start(l.bases(distance))
+	for range passes {
+		worst, ok := l.improve(impact)
+		l.steps++
+		if !ok {
+			return false
+		}
+		if worst < 0.003 {
+			break
+		}
+	}
+	return true
+}

@@ -1,0 +1,230 @@
+package track
+
+import (
+	"math"
+	"slices"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+	"example.com/courtkin/service/signal"
+)
+
+// One camera sees where the racket's points lie across the view; how far away
+// the handle is follows from the hands that hold it, and the racket's tilt from
+// its foreshortening.
+
+// handsApart is how far the wrists may be from each other while both hold the
+// handle, metres: two fists one above the other are 0.10–0.15 m, with room for
+// a pose estimator's error. Common practice, no source.
+const handsApart = 0.25
+
+// grips returns the course of the middle of the hands that hold the racket, as
+// far as the body tells: a wrist moved on by half a hand, or the middle of two.
+// nil without a hand near the racket.
+func (m *scene) grips() func(t float64) geom.Vec3 {
+	hand, far := m.holdingHand()
+	if m.paths[hand] == nil {
+		return nil
+	}
+	one := m.fistOf(hand)
+	other := hand.Twin()
+	if m.paths[other] == nil || far > handsApart {
+		return one
+	}
+	two := m.fistOf(other)
+	return func(t float64) geom.Vec3 { return one(t).Lerp(two(t), 0.5) }
+}
+
+// holdingHand returns the wrist that is nearer to the butt (or throat) in the
+// images, and how far the other one was from it around impact, metres.
+func (m *scene) holdingHand() (body.Point, float64) {
+	end := m.sights[body.RacketButt]
+	if len(end) < 8 {
+		end = m.sights[body.RacketThroat]
+	}
+	var gap [2][]float64
+	for k, p := range [2]body.Point{body.RightWrist, body.LeftWrist} {
+		if m.paths[p] == nil {
+			continue
+		}
+		for i := range end {
+			s := &end[i]
+			if s.kind != image {
+				continue
+			}
+			if x, y, ok := s.eye.Project(m.paths[p].at(s.t)); ok {
+				gap[k] = append(gap[k], math.Hypot(s.p.X-x, s.p.Y-y)/m.scaleOf(s.eye))
+			}
+		}
+	}
+	hand := body.RightWrist
+	if l := signal.Median(gap[1]); len(gap[0]) == 0 || l < signal.Median(gap[0]) {
+		hand = body.LeftWrist
+	}
+	return hand, m.wristsApart()
+}
+
+// wristsApart is the median distance of the wrists in the last 0.12 s before impact.
+func (m *scene) wristsApart() float64 {
+	l, r := m.paths[body.LeftWrist], m.paths[body.RightWrist]
+	if l == nil || r == nil {
+		return math.Inf(1)
+	}
+	var d []float64
+	at := m.g.t[m.g.brk]
+	for t := at - 0.12; t <= at; t += 0.01 {
+		d = append(d, l.at(t).Sub(r.at(t)).Norm())
+	}
+	return signal.Median(d)
+}
+
+// fistOf returns the course of the middle of a closed hand.
+func (m *scene) fistOf(wrist body.Point) func(t float64) geom.Vec3 {
+	elbow := body.RightElbow
+	if wrist == body.LeftWrist {
+		elbow = body.LeftElbow
+	}
+	w, e := m.paths[wrist], m.paths[elbow]
+	stature := m.w.Player.Stature
+	if stature == 0 {
+		stature = 1.7
+	}
+	return func(t float64) geom.Vec3 {
+		p := w.at(t)
+		if e == nil {
+			return p
+		}
+		return p.Add(p.Sub(e.at(t)).Unit().Scale(handLength * stature))
+	}
+}
+
+// habit is the cost of a racket's direction at dt seconds from impact, from how
+// rackets are held and swung: seldom folded far back over the forearm, trailing
+// the hand in the forward swing and about square to its path at impact. Sizes
+// and spreads from made and described strokes, no source; wide enough that the
+// image decides wherever it can.
+func (m *scene) habit(hand, elbow func(t float64) geom.Vec3, t float64, u geom.Vec3) (cost float64) {
+	const share = 0.15 // neighbouring frames say the same thing: six count for one
+	g := hand(t)
+	if elbow != nil {
+		fold := geom.Between(g.Sub(elbow(t)), u).Degrees()
+		cost += square((fold - 55) / 40)
+	}
+	dt := t - m.g.t[m.g.brk]
+	if dt > -0.12 && dt < 0.004 {
+		const h = 0.012 // s
+		v := g.Sub(hand(t - h)).Scale(1 / h)
+		if v.Norm() > 1.5 {
+			lag := geom.Between(u, v).Degrees() - 90
+			cost += square((lag + 500*dt) / 35) // 50° at 0.1 s before impact, 0° at it
+		}
+	}
+	return share * cost
+}
+
+func square(x float64) float64 { return x * x }
+
+// elbowOf returns the course of a wrist's elbow; nil when it was not seen.
+func (m *scene) elbowOf(wrist body.Point) func(t float64) geom.Vec3 {
+	elbow := body.RightElbow
+	if wrist == body.LeftWrist {
+		elbow = body.LeftElbow
+	}
+	if m.paths[elbow] == nil {
+		return nil
+	}
+	return m.paths[elbow].at
+}
+
+// startOneView returns courses of the racket to set out from, seen by one
+// camera, the likeliest first.
+func (m *scene) startOneView() (grip []geom.Vec3, axes [][]geom.Vec3) {
+	hand := m.grips()
+	if hand == nil {
+		return nil, nil
+	}
+	wrist, _ := m.holdingHand()
+	elbow := m.elbowOf(wrist)
+	cs := m.choices(hand)
+	if len(cs) < 8 {
+		return nil, nil
+	}
+	pick, _ := bestSigns(cs, func(i, k int) float64 { return m.habit(hand, elbow, cs[i].t, cs[i].u[k]) })
+	for _, t := range m.g.t {
+		grip = append(grip, hand(t))
+	}
+	for _, p := range m.flips(cs, pick) {
+		if u := m.axisOf(cs, p); u != nil {
+			axes = append(axes, u)
+		}
+	}
+	return grip, axes
+}
+
+// axisOf smooths chosen directions.
+func (m *scene) axisOf(cs []axisChoice, pick []int) (axis []geom.Vec3) {
+	var s []sight
+	for i := range cs {
+		s = append(s, sight{kind: place, t: cs[i].t, p: cs[i].u[pick[i]], sd: 0.08, w: 1})
+	}
+	u, ok := smoothPoint(m.g, s, rough{level: turnOf.level, width: 0.15, floor: 0.02, jump: turnOf.jump}, 3, nil)
+	if !ok {
+		return nil
+	}
+	for _, v := range u.mean {
+		axis = append(axis, v.Unit())
+	}
+	return axis
+}
+
+// flips lists the choice of signs itself and those that differ from it in one
+// run between two frames in which the rod lies nearly across the view, where a
+// turn toward the camera cannot be told from one away; only runs near impact.
+func (m *scene) flips(cs []axisChoice, pick []int) (out [][]int) {
+	const nearlyFlat = 0.35
+	out = append(out, pick)
+	at := m.g.t[m.g.brk]
+	for i := 0; i < len(cs); {
+		j := i
+		for j < len(cs) && (j == i || cs[j].flat > nearlyFlat && pick[j] == pick[i]) {
+			j++
+		}
+		if cs[j-1].t > at-0.30 && cs[i].t < at+0.15 {
+			p := slices.Clone(pick)
+			for k := i; k < j; k++ {
+				p[k] = 1 - p[k]
+			}
+			out = append(out, p)
+		}
+		i = j
+	}
+	if len(out) > 12 {
+		out = out[:12]
+	}
+	return out
+}
+
+// gripDepth is how far, as an sd, the grip centre lies from the fists' middle
+// along the line of sight, metres: half a hand's width, and what the wrists'
+// own depth errs. It lasts through a swing.
+var gripDepth = hiss{white: 0.01, slow: 0.045, memory: 0.25}
+
+// gripAnchors ties the grip to the hands' depth, for a racket seen by one camera.
+func (m *scene) gripAnchors() (out []rodSight) {
+	hand := m.grips()
+	if hand == nil || m.rig == nil || len(m.rig.Eyes) != 1 {
+		return nil
+	}
+	f := m.rig.Eyes[0].Forward()
+	last := math.Inf(-1)
+	for i := range m.w.Frames {
+		t := m.time(i)
+		if t <= last {
+			continue
+		}
+		last = t
+		out = append(out, rodSight{sight{kind: reach, t: t, dir: f,
+			p: geom.Vec3{X: f.Dot(hand(t))}, sd: gripDepth.total(), h: &gripDepth, w: 1}, 0})
+	}
+	return out
+}
