@@ -46,7 +46,7 @@ type drive struct {
 	two    bool
 
 	prep, turnSpan, takeLate, takeSpan float64
-	hop, landing                       float64 // height m (0 none), landing before the turn starts
+	hop, landing, uneven               float64 // height m (0 none), landing before the turn starts, the feet's difference, s
 
 	hip, shoulder hit
 	arm, rise     hit // azimuth and elevation of the hands
@@ -113,7 +113,7 @@ func (v *drive) timing(d draw) {
 	if d.chance(0.65) {
 		v.hop = d.in(0.03, 0.08)
 	}
-	v.landing = d.in(0.0, 0.22)
+	v.landing, v.uneven = d.in(0.0, 0.22), d.about(0, 0.008)
 	v.finish = d.in(0.26, 0.40)
 	v.wrap, v.through = -d.in(65, 90)*deg, d.in(0.6, 1.2)
 	v.recover = [2]float64{d.in(0.34, 0.5), d.in(1.0, 1.4)}

@@ -23,11 +23,15 @@ func (v *drive) split(m *Motion, land float64) {
 	if v.hop == 0 {
 		return
 	}
-	up := 0.24
-	for _, j := range []joint{leftFootLift, rightFootLift} {
-		m.joints[j].bump(land-up, land+0.02, v.hop)
-	}
-	m.joints[pelvisDrop].bump(land-up-0.06, land+0.04, -v.hop*0.9)
+	m.leap(land-math.Sqrt(2*v.hop/gravity), v.hop, v.uneven)
+}
+
+// leap lifts both feet and the pelvis in free flight, highest at top; the right foot
+// uneven seconds later than the left.
+func (m *Motion) leap(top, height, uneven float64) {
+	m.joints[leftFootLift].hops = append(m.joints[leftFootLift].hops, hop{top, height, 0.004, 1})
+	m.joints[rightFootLift].hops = append(m.joints[rightFootLift].hops, hop{top + uneven, height, 0.004, 1})
+	m.joints[pelvisDrop].hops = append(m.joints[pelvisDrop].hops, hop{top, height, 0.015, -1})
 }
 
 func (v *drive) turn(m *Motion, t, tc float64) {

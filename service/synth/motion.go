@@ -234,7 +234,12 @@ func (m *Motion) window(t0, t1 float64) *Motion {
 	for j := range w.joints {
 		c := &w.joints[j]
 		old := *c
-		c.moves, c.blows = nil, nil
+		c.moves, c.blows, c.hops = nil, nil, nil
+		for _, h := range old.hops {
+			if h.over() > t0 && 2*h.top-h.over() < t1 {
+				c.hops = append(c.hops, h)
+			}
+		}
 		for _, v := range old.moves {
 			switch {
 			case v.start+v.span <= t0:

@@ -65,6 +65,26 @@ func (b blow) at(t float64) float64 {
 // end is the lasting displacement that the blow leaves.
 func (b blow) end() float64 { return -b.loss * (b.hold - b.rise) / 2 }
 
+// hop is a stretch of free flight: a parabola of gravity that rises to height at
+// time top, its foot rounded so that lift-off and landing take some milliseconds:
+// soft·ln(1 + exp(z/soft)) with z = height − g (t − top)²/2.
+type hop struct{ top, height, soft, sign float64 }
+
+func (h hop) at(t float64) float64 {
+	d := t - h.top
+	z := (h.height - gravity*d*d/2) / h.soft
+	if z < -40 {
+		return 0
+	}
+	if z > 40 {
+		return h.sign * h.soft * z
+	}
+	return h.sign * h.soft * math.Log1p(math.Exp(z))
+}
+
+// over is when the hop is surely past: z < −40.
+func (h hop) over() float64 { return h.top + math.Sqrt(2*(h.height+40*h.soft)/gravity) }
+
 // wave is a lasting small sway: what keeps a living body from standing still.
 type wave struct{ size, rate, phase float64 }
 
@@ -77,6 +97,7 @@ type course struct {
 	moves []move
 	blows []blow
 	waves []wave
+	hops  []hop
 }
 
 func (c *course) set(v float64) { c.base, c.goal = v, v }
@@ -105,6 +126,9 @@ func (c *course) at(t float64) float64 {
 	}
 	for i := range c.blows {
 		v += c.blows[i].at(t)
+	}
+	for i := range c.hops {
+		v += c.hops[i].at(t)
 	}
 	for i := range c.waves {
 		v += c.waves[i].at(t)

@@ -124,6 +124,7 @@ func (m *Motion) clone() *Motion {
 	for j := range c.joints {
 		c.joints[j].moves = append([]move(nil), m.joints[j].moves...)
 		c.joints[j].blows = append([]blow(nil), m.joints[j].blows...)
+		c.joints[j].hops = append([]hop(nil), m.joints[j].hops...)
 	}
 	return &c
 }
@@ -132,7 +133,7 @@ func (m *Motion) clone() *Motion {
 func (m *Motion) served(k *Struck, v *throw, d draw) {
 	center, vr, n := m.head0(k.Contact)
 	p := m.strings(center, n, vr, d)
-	held := flight{from: k.Start - 5, to: k.Release, hand: body.LeftHand, ease: 0.12}
+	held := flight{from: k.Start - 5, to: k.Release, hand: body.LeftHand, ease: 0.05}
 	for range 3 { // the slip moves the release point a little
 		up := v.lift2(m, &held, p, k.Contact)
 		held.slip = up.Sub(velocity(m, k.Release, -1, body.LeftHand))

@@ -13,6 +13,8 @@ type throw struct {
 	pace, speed float64
 	toss        float64    // s from release to contact
 	tossSpan    float64    // s, the tossing arm's rise
+	tossLow     float64    // elevation of the tossing arm before the rise
+	tossHigh    float64    // and after it
 	prep        float64    // s before contact that the turn starts
 	hip, sh     hit        // trunk yaws
 	arm         hit        // azimuth in the swing plane
@@ -25,6 +27,7 @@ type throw struct {
 	knees       [2]float64 // hip drop: load, contact; m
 	kneeTime    [2]float64 // s before contact: deepest, straight
 	jump        float64    // m
+	jumpLate    float64    // s from contact to its top
 	pinpoint    bool
 	lean        [2]float64 // at contact
 	leanBack    float64
@@ -39,7 +42,8 @@ type throw struct {
 func newThrow(s Spec, d draw) throw {
 	g, k := level01(s.Level), s.Knobs
 	v := throw{stroke: s.Stroke, pace: 1, speed: s.tipSpeed(d)}
-	v.toss, v.tossSpan, v.prep = d.in(0.62, 0.95), 0.5, d.in(0.9, 1.3)
+	v.toss, v.tossSpan, v.prep = d.in(0.56, 0.88), 0.5, d.in(0.9, 1.3)
+	v.tossLow, v.tossHigh = -d.in(52, 64)*deg, d.in(62, 78)*deg
 	v.hip = hit{d.in(72, 98) * deg, d.in(18, 40) * deg, -d.in(0.10, 0.13) - k.ContactTime, d.in(0.34, 0.44), 0}
 	v.sh = hit{(d.in(92, 112) + 8*g + k.Turn) * deg, d.in(15, 35) * deg, -d.in(0.075, 0.10) - k.ContactTime, d.in(0.30, 0.38), 0}
 	v.arm = hit{d.in(126, 142) * deg, d.in(67, 79) * deg, -d.in(0.005, 0.025), d.in(0.44, 0.52), d.in(0.2, 0.45)}
@@ -67,7 +71,7 @@ func (v *throw) legs(s Spec, d draw, g float64) {
 	v.knees = [2]float64{(d.in(0.05, 0.075)+0.05*g)*h + s.Knobs.Legs, 0.012 * h}
 	v.kneeTime = [2]float64{d.in(0.28, 0.38), d.in(0.0, 0.05)}
 	v.jump = max(0, d.in(-0.02, 0.06)+0.09*g)
-	v.pinpoint = d.chance(0.5)
+	v.pinpoint, v.jumpLate = d.chance(0.5), d.in(0, 0.05)
 	if v.stroke == body.Overhead {
 		v.knees[0] *= 0.7
 		v.jump *= 0.5
@@ -104,15 +108,16 @@ func (v *throw) apply(m *Motion, d draw, tc float64) (start, end float64) {
 	return first - 0.8, tc + v.ready()[1] + 0.1
 }
 
-// tossArm raises the left hand with the ball; released at tr.
+// tossArm raises the left hand with the ball, in a plane that stays with the court
+// while the shoulders turn; released at tr, just past the arm's fastest, a little above
+// the level: the arm stretches meanwhile so that the hand goes straight up.
 func (v *throw) tossArm(m *Motion, tr float64) {
 	arm := m.Build.arm()
-	t0 := tr - 0.62*v.tossSpan
-	m.joints[offEl].to(t0-0.35, t0+0.05, -62*deg, 0)
-	m.joints[offEl].to(t0, t0+v.tossSpan, 74*deg, 0)
-	m.joints[offReach].to(t0-0.3, t0+0.1, 0.9*arm, 0)
-	m.joints[offReach].to(t0, t0+v.tossSpan, 0.93*arm, 0)
-	m.joints[offAz].to(t0, t0+v.tossSpan, -12*deg, 0)
+	t0 := tr - 0.54*v.tossSpan
+	m.joints[offEl].to(t0-0.35, t0+0.03, v.tossLow, 0)
+	m.joints[offEl].to(t0, t0+v.tossSpan, v.tossHigh, 0)
+	m.joints[offReach].to(t0-0.3, t0+0.03, 0.64*arm, 0)
+	m.joints[offReach].to(t0, t0+1.1*v.tossSpan, 0.93*arm, 0)
 }
 
 // point raises the left hand toward the falling ball of an overhead.
@@ -126,6 +131,9 @@ func (v *throw) point(m *Motion, t, tc float64) {
 func (v *throw) turn(m *Motion, t, tc float64) {
 	turned := tc - 0.38*v.pace
 	m.joints[hipYaw].to(t, min(turned, t+0.55), v.hip.from, 0)
+	if v.stroke == body.Serve { // the tossing arm keeps its direction over the court
+		m.joints[offAz].to(t+0.05, min(turned+0.02, t+0.52), m.joints[offAz].goal-v.sh.from+m.joints[shoulderYaw].goal, 0)
+	}
 	m.joints[shoulderYaw].to(t+0.05, min(turned+0.02, t+0.52), v.sh.from, 0)
 	m.joints[headYaw].to(t+0.1, turned, 15*deg, 0)
 	m.joints[headPitch].to(t+0.2, turned, 42*deg, 0)
@@ -193,11 +201,11 @@ func (v *throw) forward(m *Motion, tc float64) {
 func (v *throw) drive(m *Motion, t, tc float64) {
 	along := level(m.joints[heading].goal)
 	m.shift(t, tc-0.35, along.Scale(0.10))
-	m.shift(tc-0.35, tc+0.1, along.Scale(0.22))
+	m.shift(tc-0.35, tc+0.1, along.Scale(0.18))
 	deepest := tc - v.pace*v.kneeTime[0]
 	load := max(v.knees[0], m.joints[pelvisDrop].goal+0.03*m.Build.Stature)
 	m.joints[pelvisDrop].to(t+0.1, deepest, load, 0)
-	m.joints[pelvisDrop].to(deepest, tc-v.kneeTime[1]+0.03, v.knees[1]-v.jump, 0)
+	m.joints[pelvisDrop].to(deepest, tc-v.kneeTime[1]+0.03, v.knees[1], 0)
 	begin := tc - v.toss*0.9
 	if v.stroke == body.Overhead {
 		begin = t + 0.1
@@ -206,15 +214,12 @@ func (v *throw) drive(m *Motion, t, tc float64) {
 		b := m.Build.Stature
 		m.stepFoot(right, begin, deepest-0.12, m.joints[leftFootX].goal-0.10*b*along.X, m.joints[leftFootZ].goal-0.10*b*along.Z+0.05, m.joints[rightFootYaw].goal, 0.04)
 	}
-	if v.jump > 0 {
-		for _, j := range []joint{leftFootLift, rightFootLift} {
-			m.joints[j].to(tc-0.19, tc+0.05, v.jump*1.2, 0)
-			m.joints[j].to(tc+0.05, tc+0.34, 0, 0)
-		}
+	if v.jump > 0.01 {
+		m.leap(tc+v.jumpLate, v.jump, 0.005)
 	}
 	lx, lz := m.joints[leftFootX].goal+0.3*along.X, m.joints[leftFootZ].goal+0.3*along.Z
-	m.stepFoot(left, tc-0.06, tc+0.26, lx, lz, m.joints[heading].goal+25*deg, 0.03)
-	m.stepFoot(right, tc+0.05, tc+0.55, lx+0.3*along.X-0.3*along.Z, lz+0.3*along.Z+0.3*along.X, m.joints[heading].goal, 0.12)
+	m.stepFoot(left, tc-0.04, tc+0.24, lx, lz, m.joints[heading].goal+25*deg, 0.03)
+	m.stepFoot(right, tc-0.12, tc+0.5, lx+0.3*along.X-0.3*along.Z, lz+0.3*along.Z+0.3*along.X, m.joints[heading].goal, 0.12)
 	m.shift(tc+0.1, tc+0.6, along.Scale(0.3))
 	m.joints[pelvisDrop].to(tc+0.03, tc+0.48, 0.05*m.Build.Stature, 0)
 }
