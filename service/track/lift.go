@@ -51,6 +51,9 @@ type lift struct {
 	gin   [liftParams]float64
 	cost  float64
 	steps int
+
+	long  []float64
+	order []int
 }
 
 // worldDepth is what a pose estimator's world point says of a joint's distance:
@@ -93,8 +96,8 @@ var shares = [liftParams]share{
 	paramThigh:     {0.245, 0.04},
 	paramShank:     {0.246, 0.04},
 	paramTrunk:     {0.288, 0.05},
-	paramShoulders: {0.215, 0.08},
-	paramHips:      {0.118, 0.10},
+	paramShoulders: {0.215, 0.05},
+	paramHips:      {0.118, 0.06},
 	paramEars:      {0.086, 0.10},
 	paramNose:      {0.063, 0.15},
 	paramNeck:      {0.112, 0.12},
@@ -139,6 +142,7 @@ func (m *scene) newLift(eye *camera.Pose, court bool, distance float64) *lift {
 	for k := range l.edge {
 		l.edge[k] = make([]float64, n)
 	}
+	l.long, l.order = make([]float64, len(l.t)), make([]int, len(l.t))
 	return l
 }
 
@@ -246,6 +250,7 @@ func (l *lift) improve(impact float64) (float64, bool) {
 		l.addSegments(i)
 		l.addPriors(i)
 	}
+	l.addLongest()
 	l.addWorlds()
 	l.addShared()
 	for i := range n {

@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"sort"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/geom"
@@ -128,4 +129,48 @@ func (l *lift) blurOf(e [2]int) float64 {
 		return l.blur[e[0]]
 	}
 	return math.Hypot(l.blur[e[0]], l.blur[e[1]]) / 2
+}
+
+// Over a swing a segment lies across the line of sight at some time, so the longest
+// that the image shows of it (its 95th percentile in the window) is hardly less than its
+// length: by a share of longestLess with longestSD. Not so for the hips, which turn less.
+// Set by recorded strokes; no source.
+const (
+	longestLess = 0.01
+	longestSD   = 0.03
+)
+
+// addLongest holds each segment's length to the longest that the image shows.
+func (l *lift) addLongest() {
+	n := len(l.t)
+	long, order := l.long[:n], l.order[:n]
+	for k := range ties {
+		t := &ties[k]
+		if t.kind == paramHips || t.kind >= paramEars {
+			continue
+		}
+		usual := l.length(t.kind)
+		for i := range n {
+			lam1, r1, ok1 := l.end(i, t.a)
+			lam2, r2, ok2 := l.end(i, t.b)
+			if !ok1 || !ok2 {
+				return
+			}
+			s := slantOf(lam1, r1, lam2, r2, usual)
+			long[i], order[i] = s.lam*s.p, i
+		}
+		sort.Slice(order, func(a, b int) bool { return long[order[a]] < long[order[b]] })
+		i := order[int(0.95*float64(n-1))]
+		if long[i] < 0.85*usual {
+			continue
+		}
+		var r liftRow
+		sd := longestSD * usual
+		c := long[i] / ((l.lam[i*liftJoints+t.a[0]] + l.lam[i*liftJoints+t.b[0]]) / 2) / sd
+		l.spread(&r, i, t.a, c/2)
+		l.spread(&r, i, t.b, c/2)
+		r.param(paramStature, -usual*(1-longestLess)/sd)
+		r.param(t.kind, -usual*(1-longestLess)/sd)
+		l.add(&r, (long[i]-usual*(1-longestLess))/sd, 1, true)
+	}
 }

@@ -268,6 +268,9 @@ func TestLiftAgainstTruth(t *testing.T) {
 				}
 				one := tally{}
 				judge(l, &f, mv, t0, st.Contact, per, all, one)
+				if os.Getenv("LIFTSEED") == fmt.Sprint(seed) {
+					look(l, &f, mv, t0, st.Contact)
+				}
 				if testing.Verbose() {
 					one.print(fmt.Sprintf("  %d %s s%d", seed, st.Stroke, l.Steps))
 				}
