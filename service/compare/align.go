@@ -106,6 +106,44 @@ func (a alignment) pairs() []TimePair {
 	return out
 }
 
+// pruneSteps is the grid on which a knot is tried.
+const pruneSteps = 24
+
+// prune drops knots that push the two courses apart. An event that is an
+// extremum of something flat (MAX_LAG, TURN_COMPLETE) wanders along the flat by
+// more than its error tells; as a knot it would then shear the curves. A knot
+// stays only when the tip and the hand lie closer together between its
+// neighbours with it than without it. Contact and the ends always stay.
+func (a alignment) prune(r, c *curves) alignment {
+	for i := len(a.knots) - 2; i > 0; i-- {
+		if a.knots[i].ref == 0 {
+			continue
+		}
+		without := alignment{append(append([]knot(nil), a.knots[:i]...), a.knots[i+1:]...)}
+		from, to := a.knots[i-1].ref, a.knots[i+1].ref
+		if without.apart(r, c, from, to) < a.apart(r, c, from, to) {
+			a = without
+		}
+	}
+	return a
+}
+
+// apart returns the mean distance of the courses of tip and hand between two
+// reference times; NaN where neither is known.
+func (a alignment) apart(r, c *curves, from, to float64) float64 {
+	sum, n := 0.0, 0.0
+	for k := range pruneSteps {
+		t := from + (to-from)*(float64(k)+.5)/pruneSteps
+		u, _ := a.at(t)
+		for _, name := range []string{"tip", "hand", "grip"} {
+			if d := distance(r.point(name, t), c.point(name, u)); !math.IsNaN(d) {
+				sum, n = sum+d, n+1
+			}
+		}
+	}
+	return sum / n
+}
+
 // Elastic check: each phase is laid on a grid of elasticSteps and warped. The
 // linear map is in doubt where the elastic path strays from it by more than
 // elasticShare of the phase on average, and thereby takes off more than half of
@@ -114,13 +152,14 @@ const (
 	elasticSteps    = 40
 	elasticShare    = 0.15
 	elasticDistance = 0.05
+	eventErrors     = 3 // a stray within so many errors of the events is theirs
 )
 
 var phaseNames = map[phase.Kind]string{phase.TakeBack: "take-back", phase.Drop: "drop", phase.ForwardSwing: "forward swing", phase.FollowThrough: "follow-through"}
 
 // elastic warns of phases in which elastic alignment of the grip's course
 // disagrees with the linear one.
-func elastic(ref, cand *measure.Sheet, r, c *curves) []measure.Warning {
+func elastic(ref, cand *measure.Sheet, r, c *curves, al alignment) []measure.Warning {
 	var warnings []measure.Warning
 	for _, kind := range []phase.Kind{phase.TakeBack, phase.Drop, phase.ForwardSwing, phase.FollowThrough} {
 		a := r.course(ref, kind)
@@ -128,12 +167,24 @@ func elastic(ref, cand *measure.Sheet, r, c *curves) []measure.Warning {
 		if a == nil || b == nil {
 			continue
 		}
-		if stray := strays(a, b); stray > elasticShare {
+		if stray := strays(a, b); stray > math.Max(elasticShare, eventErrors*al.blur(ref, kind)) {
 			warnings = append(warnings, measure.Warning{Code: "elastic_alignment_disagrees",
 				Text: fmt.Sprintf("In the %s the swings pass the same places at unlike times (%.0f %% of the phase): read its curves with care.", phaseNames[kind], 100*stray)})
 		}
 	}
 	return warnings
+}
+
+// blur returns the error of the alignment in the middle of a phase, as a share of it.
+func (a alignment) blur(s *measure.Sheet, kind phase.Kind) float64 {
+	contact, _ := s.Event(phase.Contact)
+	for _, p := range s.Phases {
+		if p.Kind == kind && p.End > p.Start {
+			_, sd := a.at((p.Start+p.End)/2 - contact.Time)
+			return sd / (p.End - p.Start)
+		}
+	}
+	return 0
 }
 
 // strays returns the mean distance of the elastic path from the diagonal, as a

@@ -78,17 +78,20 @@ func isPosition(name string) bool {
 	return strings.HasSuffix(name, ".x") || strings.HasSuffix(name, ".y") || strings.HasSuffix(name, ".z")
 }
 
-// value returns a series at the instant of contact; NaN when it is not there.
-func (c *curves) atContact(name string) float64 {
+// value returns a series at a time; NaN when it is not there.
+func (c *curves) value(name string, t float64) float64 {
 	s, ok := c.series[name]
 	if !ok {
 		return absent
 	}
-	return interpolate(c.times, s.values, 0)
+	return interpolate(c.times, s.values, t)
 }
 
-func (c *curves) pointAtContact(name string) [3]float64 {
-	return [3]float64{c.atContact(name + ".x"), c.atContact(name + ".y"), c.atContact(name + ".z")}
+func (c *curves) atContact(name string) float64 { return c.value(name, 0) }
+
+// point returns a place at a time; NaN where the trace has none.
+func (c *curves) point(name string, t float64) [3]float64 {
+	return [3]float64{c.value(name+".x", t), c.value(name+".y", t), c.value(name+".z", t)}
 }
 
 func distance(a, b [3]float64) float64 {
@@ -103,8 +106,8 @@ const wristMargin = 0.12
 // must be mirrored: the left wrist alone is at the grip; with both hands there,
 // whether grip and body lie as a right-hander's would not.
 func (c *curves) leftHanded(stroke body.Stroke) bool {
-	grip := c.pointAtContact(c.grip)
-	left, right := distance(grip, c.pointAtContact("left_wrist")), distance(grip, c.pointAtContact("right_wrist"))
+	grip := c.point(c.grip, 0)
+	left, right := distance(grip, c.point("left_wrist", 0)), distance(grip, c.point("right_wrist", 0))
 	if math.Abs(left-right) > wristMargin {
 		return left < right
 	}

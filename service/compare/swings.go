@@ -22,7 +22,11 @@ func Swings(reference, candidate *measure.Sheet, opt Options) (Result, error) {
 	unlike := conditions(c)
 	figures := c.figures(unlike)
 	a, swapped := align(reference, candidate)
-	gaps, warnings := c.gaps(a, unlike)
+	r, k := newCurves(reference, scale{factor: 1}), newCurves(candidate, c.scale)
+	if r != nil && k != nil {
+		a = a.prune(r, k)
+	}
+	gaps, warnings := c.gaps(r, k, a, unlike)
 
 	result := Result{Warnings: warningsOf(unlike, swapped, warnings), Alignment: a.pairs()}
 	verdicts := judge(append(claimsOf(figures), curveClaims(gaps)...), opt.FalseDiscovery)
@@ -121,8 +125,7 @@ type curveGap struct {
 }
 
 // gaps subtracts every curve that both traces hold, by name.
-func (c *contest) gaps(a alignment, unlike []condition) ([]curveGap, []measure.Warning) {
-	r, k := newCurves(c.ref, scale{factor: 1}), newCurves(c.cand, c.scale)
+func (c *contest) gaps(r, k *curves, a alignment, unlike []condition) ([]curveGap, []measure.Warning) {
 	if r == nil || k == nil {
 		return nil, []measure.Warning{warn("no_trace", "A trace is missing or unfit: curves are not compared.")}
 	}
@@ -136,7 +139,7 @@ func (c *contest) gaps(a alignment, unlike []condition) ([]curveGap, []measure.W
 			out = append(out, curveGap{g, e})
 		}
 	}
-	return out, elastic(c.ref, c.cand, r, k)
+	return out, elastic(c.ref, c.cand, r, k, a)
 }
 
 func (c *curves) names() []string {

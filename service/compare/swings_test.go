@@ -467,3 +467,21 @@ func TestTraceWithoutErrorsOfPlaces(t *testing.T) {
 		t.Errorf("without any error: %v", v)
 	}
 }
+
+// TestWanderingEventIsNoKnot: MAX_LAG found 50 ms earlier along a flat top, the
+// courses being the same, does not shear them.
+func TestWanderingEventIsNoKnot(t *testing.T) {
+	a, b := withTrace(made(nil, nil), nil, identity), withTrace(made(nil, nil), nil, identity)
+	for i := range b.Events {
+		if b.Events[i].Kind == phase.MaxLag {
+			b.Events[i].Time -= .05
+		}
+	}
+	r := compared(t, a, b, Default())
+	for _, p := range r.Alignment {
+		near(t, "candidate time", p.Candidate, p.Reference, 1e-9)
+	}
+	for _, c := range r.Curves {
+		near(t, c.Series, c.RMS, 0, 1e-6)
+	}
+}

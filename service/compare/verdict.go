@@ -74,13 +74,14 @@ func judge(claims []claim, q float64) []Verdict {
 }
 
 // weightOf places a difference between 0 and 1: what is different stands above
-// otherWeight, by importance and by its size e in margins, as 1 − 1/(1 + e); all
-// else stands below, by importance alone.
+// otherWeight, by importance and by its size e in margins, as 1.5·e/(1 + e), which
+// is full at twice the margin: what is plainly different is ordered by what
+// matters. All else stands below, by importance alone.
 func weightOf(v Verdict, matters, size float64) float64 {
 	if v != Different {
 		return otherWeight * matters
 	}
-	return otherWeight + (1-otherWeight)*matters*(1-1/(1+size))
+	return otherWeight + (1-otherWeight)*matters*math.Min(1, 1.5*(1-1/(1+size)))
 }
 
 const otherWeight = 0.2
