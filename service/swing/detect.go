@@ -1,6 +1,10 @@
 package swing
 
-import "math"
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+)
 
 // A swing is a burst of hand speed with a turn of the trunk, or of the racket.
 // What tells it from the rest of a practice, in a table:
@@ -20,9 +24,10 @@ var thresholds = struct {
 	sharp float64 // share of the peak speed won within the last sharpTime: least for a sudden swing
 	blind float64 // m/s: least hand speed where the turn cannot be seen (an image alone)
 
-	tip     float64 // m/s: least peak of the racket tip's speed relative to the body
-	tipHigh float64 // m/s: least tip speed of a swing over the shoulders that was not seen to be wound up
-	tipHand float64 // m/s: least hand speed with it
+	tip             float64 // m/s: least peak of the racket tip's speed relative to the body
+	tipHit, handHit float64 // m/s: least tip or hand speed when the ball is seen to be hit
+	tipHigh         float64 // m/s: least tip speed of a swing over the shoulders that was not seen to be wound up
+	tipHand         float64 // m/s: least hand speed with it
 
 	wound float64 // deg: least turn of the chest the other way beforehand …
 	above float64 // m: … or height of the hand over the hips: a serve may start turned
@@ -56,8 +61,8 @@ var thresholds = struct {
 	tipEnd:    0.22,
 	settle:    0.20, // the settled swing is due 0.25 s after FOLLOW_END
 	doubt:     0.55,
-	plain:     10,
-	plainHand: 5,
+	plain:     13,
+	plainHand: 6,
 	longest:   1.3,
 	rising:    4.0,
 }
@@ -89,6 +94,9 @@ type burst struct {
 	peakUS int64   // when
 	peak   sample
 	endUS  int64 // the follow-through's end; 0: not seen
+
+	awaits  bool // a ball is on its way that it did not hit
+	doubted bool // it may be a take-back: any burst that follows takes its place
 }
 
 // detector finds candidates in the samples of one camera.
@@ -147,8 +155,8 @@ func (d *detector) take(s sample) {
 	switch {
 	case !d.b.on && l >= 1:
 		d.b = burst{on: true, openUS: s.timeUS, level: l, peakUS: s.timeUS, peak: s}
-	case d.b.on && l >= thresholds.rearm*d.b.level:
-		d.b.level, d.b.peakUS, d.b.peak, d.b.endUS = l, s.timeUS, s, 0
+	case d.b.on && (l >= thresholds.rearm*d.b.level || l >= 1 && d.b.doubted && s.timeUS > d.b.peakUS+d.view.us(0.25)):
+		d.b.level, d.b.peakUS, d.b.peak, d.b.endUS, d.b.doubted, d.b.awaits = l, s.timeUS, s, 0, false, false
 	case d.b.on:
 		d.seeEnd(&s)
 	}
@@ -165,7 +173,7 @@ func (d *detector) seeEnd(s *sample) {
 	}
 	switch {
 	case over && d.b.endUS == 0:
-		d.b.endUS = s.timeUS
+		d.b.endUS, d.b.doubted = s.timeUS, !s.world && d.weak()
 	case d.b.endUS != 0 && s.level() > 0.6*d.b.level:
 		d.b.endUS = 0
 	}
@@ -195,23 +203,46 @@ func (d *detector) due(nowUS int64) (endUS int64, over bool) {
 		return 0, false
 	}
 	end := d.b.peakUS + d.view.us(thresholds.longest)
-	if d.b.endUS != 0 {
+	if d.b.endUS != 0 && !d.b.awaits {
 		wait := thresholds.settle
-		if d.weak() {
+		if d.b.doubted {
 			wait = thresholds.doubt
 		}
 		end = min(end, d.b.endUS+d.view.us(wait))
 	}
 	end = min(end, d.b.openUS+d.view.us(thresholds.rising))
-	return end, nowUS >= end
+	if nowUS < end || d.b.awaits || !d.weak() || !d.ballComing() {
+		return end, nowUS >= end
+	}
+	d.b.awaits, d.b.doubted = true, true
+	return d.due(nowUS)
+}
+
+// ballComing reports whether a ball is on its way that this burst has not hit:
+// the burst may be the take-back for it.
+func (d *detector) ballComing() bool {
+	r := d.view.ring
+	if r.world[body.Ball] < 0 && r.image[body.Ball] < 0 {
+		return false
+	}
+	world, scale := d.view.world, d.view.scale
+	d.view.ballView(r.next - 1)
+	v, n := d.view.ballSpeed(r.next-1, -1)
+	d.view.world, d.view.scale = world, scale
+	return n > 0 && v.Norm() > ballFlies && !d.strike().hit
 }
 
 // weak reports whether the burst might be the take-back of a swing to come: it
-// is slow for a swing, and the chest's turn, which would tell, is not seen.
+// is slow for a swing, and the chest was not seen to wind up before.
 func (d *detector) weak() bool {
 	p := &d.b.peak
 	v, _ := p.fastest()
-	return !p.world && float64(p.tip) < thresholds.plain && v < thresholds.plainHand
+	wound := thresholds.wound
+	if !p.world {
+		wound *= 2
+	}
+	plain := float64(p.tip) >= thresholds.plain || v >= thresholds.plainHand
+	return !plain && !(d.windUp() >= wound)
 }
 
 // verdict is what a burst was judged to be, with the numbers it was judged by.
@@ -223,6 +254,7 @@ type verdict struct {
 	sharp     float64
 	wind      float64 // deg: how far the chest had turned the other way before
 	high      float64 // m: highest hand over the hips
+	ball      strike
 	contactUS int64
 }
 
@@ -231,6 +263,8 @@ func (d *detector) judge() verdict {
 	t := &thresholds
 	j := d.about(d.b.peakUS)
 	j.wind = d.windUp()
+	world := d.b.peak.world
+	j.ball = d.strike()
 	rise, v := d.riseOfPeak()
 	wound := j.wind >= t.wound
 	least := t.tip
@@ -245,9 +279,13 @@ func (d *detector) judge() verdict {
 	switch {
 	case d.view.seconds(d.from, j.contactUS) < t.lead:
 		j.why = "too near the start of what was seen"
-	case j.wind < t.wound && j.high < t.above:
+	case j.ball.hit && (j.tip >= t.tipHit || j.hand >= t.handHit):
+		j.swing, j.why = true, "the ball was hit"
+	case !world && j.ball.flying && d.weak():
+		j.why = "the ball flew on: a take-back"
+	case world && j.wind < t.wound && j.high < t.above:
 		j.why = "nothing was wound up before: a take-back or a recovery"
-	case lifted && (d.view.world || !racket):
+	case lifted && (world || !racket):
 		j.why = "a hand going up, trunk at rest: toss or lift"
 	case racket:
 		j.swing, j.why = true, "racket and hand at speed"
@@ -255,7 +293,7 @@ func (d *detector) judge() verdict {
 		j.why = "racket too slow"
 	case j.hand < t.hand:
 		j.why = "hand too slow"
-	case !d.view.world:
+	case !world:
 		j.swing, j.why = j.hand >= t.blind, "by the hand alone, turn unseen"
 	case trunk && sure:
 		j.swing, j.why = true, "hand at speed with the trunk"
@@ -290,6 +328,15 @@ func (d *detector) about(peakUS int64) verdict {
 		}
 	}
 	return j
+}
+
+// strike looks for the ball's part in the burst.
+func (d *detector) strike() strike {
+	world, scale := d.view.world, d.view.scale
+	d.view.ballView(d.b.peak.place)
+	s := d.view.strikeAbout(d.b.peakUS)
+	d.view.world, d.view.scale = world, scale
+	return s
 }
 
 // riseOfPeak returns the upward part and the whole of the faster hand's speed at the peak.

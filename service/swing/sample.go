@@ -33,7 +33,7 @@ type sample struct {
 	free   [2]float32 // speed of the wrists in the axes given, m/s
 	rise   [2]float32 // upward part of hand, m/s
 	high   [2]float32 // height of the wrists over the body's centre, m
-	turn   float32    // turn rate of the shoulders about the vertical, deg/s; 0 unknown
+	turn   float32    // turn rate of the shoulders about the vertical (in an image: as it shows), deg/s; 0 unknown
 	facing float32    // heading of the shoulders about the vertical, degrees in (−180, 180]; NaN unknown
 	tip    float32    // speed of the racket tip relative to the body, m/s; 0 unknown
 	world  bool       // measured in the world, not in an image
@@ -260,6 +260,8 @@ func (v *view) sample(place uint64) sample {
 	v.readTip(&s, v.span(place, tipHalf), froude)
 	if v.world {
 		v.readTurn(&s, froude)
+	} else {
+		v.readApparentTurn(&s)
 	}
 	return s
 }
@@ -334,6 +336,23 @@ func (v *view) readTurn(s *sample, froude float64) {
 	s.turn = float32(rate.Degrees() * froude)
 	x := level(up)
 	s.facing = float32(geom.Angle(math.Atan2(flat.Dot(up.Cross(x)), flat.Dot(x))).Degrees())
+}
+
+// shoulderWidth is the distance of the shoulder joints of a person of
+// referenceStature, metres: 0.22 of stature (Drillis & Contini 1966 give 0.259
+// for the outer breadth; joints lie inside, from memory).
+const shoulderWidth = 0.22 * referenceStature
+
+// readApparentTurn fills in what an image shows of the chest's turn: the
+// shoulders' width across the image, 90° for a chest square to the camera, −90°
+// for a back. It goes with the heading except where the chest passes square.
+func (v *view) readApparentTurn(s *sample) {
+	m, ok := v.motionOf(shoulderLine, v.span(s.place, turnHalf))
+	if !ok {
+		return
+	}
+	per := 90 / (shoulderWidth * v.bodyMetres() / bodyLength)
+	s.facing, s.turn = float32(m.Pos.X*per), float32(m.Vel.X*per)
 }
 
 // level returns a fixed unit axis across an upright one.

@@ -54,8 +54,8 @@ func (t *tracer) judged(d *detector, v verdict) {
 	if v.swing {
 		what = "a swing"
 	}
-	t.tell(v.contactUS, "%s: %s (hand %.1f m/s, turn %.0f deg/s, sudden %.2f, wind %.0f, high %.2f, tip %.1f m/s, burst from %.3f s)",
-		what, v.why, v.hand, v.turn, v.sharp, v.wind, v.high, v.tip, t.seconds(d.b.openUS))
+	t.tell(v.contactUS, "%s: %s (hand %.1f m/s, turn %.0f deg/s, sudden %.2f, wind %.0f, high %.2f, tip %.1f m/s, ball %s, burst from %.3f s)",
+		what, v.why, v.hand, v.turn, v.sharp, v.wind, v.high, v.tip, v.ball, t.seconds(d.b.openUS))
 }
 
 // settled tells what the settled depth made of a window.
@@ -85,4 +85,15 @@ func (t *tracer) called(nowUS int64, e phase.EventKind, us int64, why string, fi
 // withdrawn tells a withdrawal.
 func (t *tracer) withdrawn(nowUS int64, e phase.EventKind, why string) {
 	t.tell(nowUS, "take back %s: %s", eventNames[e], why)
+}
+
+// String returns what the ball told.
+func (s strike) String() string {
+	switch {
+	case s.hit:
+		return "hit"
+	case s.flying:
+		return "flying"
+	}
+	return "not told"
 }

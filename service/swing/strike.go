@@ -1,0 +1,99 @@
+package swing
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+)
+
+const (
+	strikeBefore = 0.20 // s before a burst's peak in which the ball may have been hit
+	strikeAfter  = 0.25 // s after it
+	ballArm      = 0.09 // s of flight on each side that its velocity is taken from
+	ballJump     = 8.0  // m/s: least change of the ball's velocity in a hit
+	ballFlies    = 6.0  // m/s: a ball faster than this is on its way
+	ballStray    = 0.06 // m: a sight further off the line is no part of a flight
+	strikeReach  = 1.1  // m: a hit ball is this near to a wrist (arm's length and racket, in part seen end on)
+)
+
+// strike is what the ball told about a burst.
+type strike struct {
+	hit    bool  // its flight broke at the player's hands
+	flying bool  // it flew by, unbroken
+	atUS   int64 // when it broke
+}
+
+// strikeAbout looks for a break in the ball's flight at the hands, near an instant.
+func (v *view) strikeAbout(us int64) strike {
+	var s strike
+	best := ballJump
+	from, to := v.ring.since(us-v.us(strikeBefore)), v.ring.since(us+v.us(strikeAfter))
+	for k := max(from, v.low); k < to; k++ {
+		in, n := v.ballSpeed(k, -1)
+		out, n2 := v.ballSpeed(k, +1)
+		if n < 3 || n2 < 3 {
+			continue
+		}
+		jump := out.Sub(in).Norm()
+		if jump < best {
+			s.flying = s.flying || in.Norm() > ballFlies
+			continue
+		}
+		if v.ballAtHands(k) {
+			best, s.hit, s.atUS = jump, true, v.ring.time(k)
+		}
+	}
+	return s
+}
+
+// ballSpeed returns the ball's mean velocity over ballArm seconds on one side
+// of a frame, by a line through its sights, and their number; 0 when they are
+// fewer than three or lie off the line: a flight does not.
+func (v *view) ballSpeed(place uint64, side int64) (geom.Vec3, int) {
+	f := &v.fit
+	f.reset()
+	at := v.ring.time(place)
+	for i := int64(0); i < maxRingFrames; i++ {
+		k := uint64(int64(place) + side*i)
+		if side > 0 {
+			k++ // the frame itself counts as before
+		}
+		if k >= v.ring.next || k < max(v.ring.first, v.low) {
+			break
+		}
+		t := v.seconds(at, v.ring.time(k))
+		if math.Abs(t) > ballArm {
+			break
+		}
+		if x, ok := v.point(k, body.Ball); ok {
+			f.add(t, x)
+		}
+	}
+	return f.slope(ballStray)
+}
+
+// ballAtHands reports whether the ball is within reach of a wrist at a frame,
+// or at the sights next to it.
+func (v *view) ballAtHands(place uint64) bool {
+	for k := max(place, v.ring.first+2) - 2; k < min(place+3, v.ring.next); k++ {
+		b, ok := v.point(k, body.Ball)
+		if !ok {
+			continue
+		}
+		for _, p := range [...]body.Point{body.LeftWrist, body.RightWrist} {
+			if w, seen := v.point(k, p); seen && w.Sub(b).Norm() < strikeReach {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// ballView makes v read where the ball is seen: in the world, else in the image.
+func (v *view) ballView(place uint64) {
+	v.world = v.ring.world[body.Ball] >= 0
+	if !v.world {
+		v.scale = v.metresPerPixel(place)
+	}
+}
