@@ -117,13 +117,14 @@ func (m *Motion) ball(t float64) (geom.Vec3, bool) {
 	return geom.Vec3{}, false
 }
 
-// held is the place of a ball in a hand: 6 cm beyond the wrist, rolling off the
+// held is the place of a ball in a hand: 3 cm beyond the knuckles, rolling off the
 // palm in the last moments before release so that velocities join:
 // slip · e · x³/3 with x the eased share of the last e seconds.
 func (m *Motion) held(f *flight, t float64) geom.Vec3 {
 	var p Pose
 	m.body(t, &p)
-	at := p.P[f.hand].Add(upward.Scale(0.03))
+	wrist := p.P[f.hand-body.LeftHand+body.LeftWrist]
+	at := p.P[f.hand].Add(p.P[f.hand].Sub(wrist).Unit().Scale(0.03))
 	if f.ease > 0 && t > f.to-f.ease {
 		x := (t - (f.to - f.ease)) / f.ease
 		at = at.Add(f.slip.Scale(f.ease * x * x * x / 3))
@@ -133,9 +134,9 @@ func (m *Motion) held(f *flight, t float64) geom.Vec3 {
 
 // meet builds the ball's whole life around a groundstroke, volley or overhead.
 func (m *Motion) meet(k *Struck, d draw, rise float64) {
-	center, v, n := m.head0(k.Contact)
-	p := m.strings(center, n, v, d)
-	k.In = m.arrival(k, d)
+	center, v, n := m.headAt(k.Contact)
+	p := onStrings(center, n, d)
+	k.In = arrival(k, d)
 	k.Out = struck(k.In, v, n, d)
 	bounces := !k.Stroke.Volley() && k.Stroke != body.Overhead
 	m.balls = append(m.balls, incoming(k.Contact, p, k.In, bounces)...)
@@ -143,9 +144,9 @@ func (m *Motion) meet(k *Struck, d draw, rise float64) {
 	k.Ball = true
 }
 
-// head0 returns head centre, its velocity just before contact and the face normal
+// headAt returns the head centre, its velocity just before contact and the face normal
 // on the side of the ball.
-func (m *Motion) head0(tc float64) (center, v, n geom.Vec3) {
+func (m *Motion) headAt(tc float64) (center, v, n geom.Vec3) {
 	var p Pose
 	m.body(tc, &p)
 	center = p.P[body.RacketTip].Lerp(p.P[body.RacketThroat], 0.5)
@@ -158,15 +159,15 @@ func (m *Motion) head0(tc float64) (center, v, n geom.Vec3) {
 	return center, v, n
 }
 
-// strings is where on the string bed the ball is met: near the head centre.
-func (m *Motion) strings(center, n, v geom.Vec3, d draw) geom.Vec3 {
+// onStrings is where on the string bed the ball is met: near the head centre.
+func onStrings(center, n geom.Vec3, d draw) geom.Vec3 {
 	side := n.Cross(upward).Unit()
 	return center.Add(n.Scale(ballRadius)).
 		Add(side.Scale(d.about(0, 0.02))).Add(n.Cross(side).Scale(d.about(0, 0.015)))
 }
 
 // arrival draws the ball's velocity just before impact.
-func (m *Motion) arrival(k *Struck, d draw) geom.Vec3 {
+func arrival(k *Struck, d draw) geom.Vec3 {
 	speed, climb := d.in(8, 17), d.in(-14, 8)*deg
 	switch {
 	case k.Stroke == body.Overhead:

@@ -15,7 +15,7 @@ func (r *routine) stroll(next body.Stroke) {
 	m, d := r.m, r.d
 	home := m.pelvisGoal()
 	away := level(d.in(0, 2*math.Pi)).Scale(d.in(0.8, 2.5))
-	r.hang(true)
+	r.hang()
 	r.walk(home.Add(away), d.about(0, 60)*deg, next)
 	r.now += d.in(0.2, 1)
 	r.walk(home, 0, next)
@@ -53,7 +53,7 @@ func (r *routine) walk(to geom.Vec3, turn float64, next body.Stroke) {
 }
 
 // hang lets the racket arm hang, the free hand off the racket.
-func (r *routine) hang(loose bool) {
+func (r *routine) hang() {
 	m, d, t := r.m, r.d, r.now
 	arm := m.Build.arm()
 	m.joints[hold].to(t, t+0.4, 0, 0)

@@ -8,11 +8,11 @@ import (
 // Practice asks for several strokes in a row by one player, with what people do
 // between strokes.
 type Practice struct {
-	Spec     Spec          // the player; its Stroke and Shadow are not read when Strokes is set
-	Strokes  []body.Stroke // in order
-	Plain    bool          // nothing between strokes but recovery
-	Each     func(i int, s *Spec)
-	Interval [2]float64 // s of waiting between recovery and the next stroke; zero: 0.2 to 1.5
+	Spec     Spec                 // the player; its Stroke and Shadow are not read when Strokes is set
+	Strokes  []body.Stroke        // in order
+	Plain    bool                 // nothing between strokes but recovery
+	Each     func(i int, s *Spec) // may change stroke i: knobs for a planted trend, one seed for equal swings
+	Interval [2]float64           // s of waiting between recovery and the next stroke; zero: 0.2 to 1.5
 }
 
 // NewPractice makes the motion of a practice, continuous from end to end. Motion.Struck
@@ -85,7 +85,7 @@ func (r *routine) stroke(i int, k body.Stroke, s Spec) {
 		s.Knobs.Speed = 1
 	}
 	if i > 0 {
-		r.between(i, k)
+		r.between(k)
 	}
 	seed := newDraw(s.Seed, streamMotion).Uint64()
 	v := newStroke(s, newDraw(seed, streamMotion))
@@ -121,7 +121,7 @@ func (r *routine) fresh(k body.Stroke) func() *Motion {
 
 // between fills the time before the next stroke: waiting, and now and then
 // something that is no stroke.
-func (r *routine) between(i int, next body.Stroke) {
+func (r *routine) between(next body.Stroke) {
 	if !r.p.Plain {
 		r.idle(next)
 	}

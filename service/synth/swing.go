@@ -102,23 +102,22 @@ func (m *Motion) matchToss(v *throw, seed uint64, tc float64) {
 	for range 6 {
 		t := m.clone()
 		v.apply(t, newDraw(seed, streamMotion+20), tc)
-		center, _, _ := t.head0(tc)
-		need := v.lift(t, tc, center).Y
+		center, _, _ := t.headAt(tc)
+		need := v.lift(t, &flight{from: -1e9, to: tc - v.toss, hand: body.LeftHand}, center).Y
 		got := velocity(t, tc-v.toss, -1, body.LeftHand).Y
 		v.tossSpan = max(0.3, min(0.75, v.tossSpan*max(0.5, got)/need))
 	}
 }
 
-// lift is the velocity with which the ball must leave the hand to be at p at tc:
-// drag is left out of a toss (under 2 % of its speed).
-func (v *throw) lift(m *Motion, tc float64, p geom.Vec3) geom.Vec3 {
-	h := flight{from: -1e9, to: tc - v.toss, hand: body.LeftHand}
-	at := m.held(&h, tc-v.toss)
-	u := p.Sub(at).Scale(1 / v.toss)
+// lift is the velocity with which the ball must leave the hand h to be at p at
+// contact: drag is left out of a toss (under 2 % of its speed).
+func (v *throw) lift(m *Motion, h *flight, p geom.Vec3) geom.Vec3 {
+	u := p.Sub(m.held(h, h.to)).Scale(1 / v.toss)
 	u.Y += gravity * v.toss / 2
 	return u
 }
 
+// clone is a copy that can be moved on by itself.
 func (m *Motion) clone() *Motion {
 	c := *m
 	for j := range c.joints {
@@ -131,16 +130,13 @@ func (m *Motion) clone() *Motion {
 
 // served builds the ball's life around a serve: in the hand, tossed, struck.
 func (m *Motion) served(k *Struck, v *throw, d draw) {
-	center, vr, n := m.head0(k.Contact)
-	p := m.strings(center, n, vr, d)
+	center, vr, n := m.headAt(k.Contact)
+	p := onStrings(center, n, d)
 	held := flight{from: k.Start - 5, to: k.Release, hand: body.LeftHand, ease: 0.05}
 	for range 3 { // the slip moves the release point a little
-		up := v.lift2(m, &held, p, k.Contact)
-		held.slip = up.Sub(velocity(m, k.Release, -1, body.LeftHand))
+		held.slip = v.lift(m, &held, p).Sub(velocity(m, k.Release, -1, body.LeftHand))
 	}
-	at := m.held(&held, k.Release)
-	u := p.Sub(at).Scale(1 / v.toss)
-	u.Y += gravity * v.toss / 2
+	at, u := m.held(&held, k.Release), v.lift(m, &held, p)
 	toss := flight{from: k.Release, to: k.Contact}
 	n1 := int(v.toss/ballTick) + 2
 	for i := range n1 {
@@ -153,10 +149,4 @@ func (m *Motion) served(k *Struck, v *throw, d draw) {
 	k.Ball = true
 	m.balls = append(m.balls, held, toss)
 	m.balls = append(m.balls, outgoing(k.Contact, p, k.In, k.Out, max(v.strike.rise, 0.002))...)
-}
-
-func (v *throw) lift2(m *Motion, h *flight, p geom.Vec3, tc float64) geom.Vec3 {
-	u := p.Sub(m.held(h, h.to)).Scale(1 / v.toss)
-	u.Y += gravity * v.toss / 2
-	return u
 }

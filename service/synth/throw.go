@@ -100,7 +100,7 @@ func (v *throw) apply(m *Motion, d draw, tc float64) (start, end float64) {
 	v.turn(m, first, tc)
 	v.takeBack(m, first, tc)
 	v.forward(m, tc)
-	v.drive(m, first, tc)
+	v.push(m, first, tc)
 	if !v.air {
 		m.strike(tc, v.strike)
 	}
@@ -197,8 +197,8 @@ func (v *throw) forward(m *Motion, tc float64) {
 	m.joints[offReach].to(tc-p*0.36, tc, 0.5*arm, 0)
 }
 
-// drive bends and stretches the legs, and carries the body into the court.
-func (v *throw) drive(m *Motion, t, tc float64) {
+// push bends and stretches the legs, and carries the body into the court.
+func (v *throw) push(m *Motion, t, tc float64) {
 	along := level(m.joints[heading].goal)
 	m.shift(t, tc-0.35, along.Scale(0.10))
 	m.shift(tc-0.35, tc+0.1, along.Scale(0.18))

@@ -20,7 +20,7 @@ func (f *fine) measures(e instants) map[string]float64 {
 	f.turns(v, e)
 	f.armsAt(v, e)
 	f.contact(v)
-	f.posture(v, e)
+	f.posture(v)
 	f.legs(v, e)
 	f.chain(v, e)
 	f.ballFigures(v)
@@ -195,7 +195,7 @@ func (f *fine) contact(v map[string]float64) {
 	v["spacing.reach"] = c.Sub(f.midShoulder[i]).Flat().Norm()
 }
 
-func (f *fine) posture(v map[string]float64, e instants) {
+func (f *fine) posture(v map[string]float64) {
 	i := f.hit
 	line := f.pos[body.RightShoulder][i].Sub(f.pos[body.LeftShoulder][i]).Scale(f.side)
 	v["posture.shoulder_tilt"] = math.Atan2(line.Y, line.Flat().Norm()) / deg
