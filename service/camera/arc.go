@@ -19,6 +19,7 @@ type Arc struct {
 	Near    int     // sample at which the distance from the camera is believed to be
 	Depth   float64 // metres along the optical axis,
 	DepthSD float64 // with this sd. Without it an image tells no scale.
+	Sure    bool    // the belief comes from a hand that is seen
 }
 
 // Fall is the downward acceleration of an arc on the clip's clock.
@@ -27,6 +28,7 @@ type Fall struct {
 	Scale float64 // relative error of the metres, which arcs at one place share
 	RMS   float64 // robust size of the misfit, in units of the samples' noise
 	N     int     // samples
+	Sure  bool    // the distance from the camera is seen, not guessed
 }
 
 const (
@@ -158,7 +160,7 @@ func FitFall(arc Arc) (Fall, bool) {
 		return Fall{}, false
 	}
 	rms := signal.MAD(a.res[:len(a.res)-a.beliefs()])
-	f := Fall{G: x[6], RMS: rms, N: n}
+	f := Fall{G: x[6], RMS: rms, N: n, Sure: arc.World != nil || arc.Sure}
 	v := cov[6][6]
 	if arc.World == nil {
 		// The depth is believed, not seen: its part is scale, and comes out of SD.

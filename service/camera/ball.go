@@ -15,12 +15,12 @@ const (
 	heldWithin = 0.16
 	// releasedWithin and struckWithin are how far a ball is at most from the wrist that let
 	// it go, from racket tip or throat when it is hit: its way and theirs in a frame or two.
-	releasedWithin, struckWithin = 0.5, 0.8
+	releasedWithin, struckWithin = 0.5, 0.6
 	// wristToBall is the distance from the wrist to a ball on the strings: the racket's
 	// length less grip and half the head, some 0.5 m. Common practice.
 	wristToBall = 0.5
 	// leastRacketSD: the arm and the racket's sign are guessed.
-	leastRacketSD = 0.3
+	leastRacketSD = 0.4
 	// Errors of a ball's distance, metres: at a hand whose place is known; at a hand known by
 	// the body alone (arm's length); at the racket.
 	releaseDepthSD, handDepthSD, racketDepthSD = 0.15, 0.40, 0.55
@@ -37,7 +37,8 @@ func BallFalls(frames []body.Frame, pose *Pose, hips []HipFix) []Fall {
 		return nil
 	}
 	w.interval, _ = FrameInterval(frames)
-	w.racket, w.wrist = w.fastRacket(), w.racketWrist()
+	w.wrist = w.racketWrist()
+	w.findSwings()
 	clean, pieces, noise := smoothPieces(w.free(), arcLeast)
 	var out []Fall
 	for _, a := range w.arcs(clean, pieces, noise) {
@@ -54,8 +55,14 @@ type ballWatch struct {
 	pose   *Pose
 	hips   []HipFix // one a frame
 	seen   *[body.NumPoints]path
-	racket float64 // image speed of a racket (or hand) that counts as swung, pixels a second
-	wrist  body.Point
+	wrist  body.Point // of the racket's hand
+
+	// When the racket is swung: the hand's speed in space when there are world points,
+	// else the racket's in the image.
+	hand  [2]path                 // the wrist's x and y, and z, metres from mid-hip; empty without
+	speed func(t float64) float64 // m/s or pixels a second
+	fast  float64                 // from which it counts as swung
+	reach float64                 // seconds that a swing's fast part takes
 
 	interval float64 // seconds between frames
 }
@@ -130,22 +137,59 @@ func nearestHand(f *body.Frame, b body.Seen2, among []body.Point) (body.Point, f
 	return at, best
 }
 
-// fastRacket is the image speed from which a racket is swung: two fifths of its
-// fastest in the clip. Without racket points the wrists stand in.
-func (w *ballWatch) fastRacket() float64 {
-	for _, among := range [][]body.Point{strikePoints, handPoints} {
-		var v []float64
-		for _, p := range among {
-			s := &w.seen[p]
-			for i, stride := 0, 1+len(s.t)/clockSamples; i < len(s.t); i += stride {
-				v = append(v, math.Hypot(s.steadySlope(s.t[i], w.interval)))
-			}
-		}
-		if len(v) > 0 {
-			return 0.4 * quantile(v, 0.995)
+// swungShare is the share of a clip's fastest speed from which a racket is swung.
+const swungShare = 0.5
+
+// findSwings settles what speed counts as a swing: half the fastest of the clip (which
+// should hold a swing). The fast part of a swing takes the time for 0.4 m of the hand's
+// way, 0.8 m of the racket's.
+func (w *ballWatch) findSwings() {
+	for i := range w.frames {
+		if h, ok := world3(&w.frames[i].World, w.wrist); ok {
+			t := float64(w.frames[i].TimeUS) * 1e-6
+			w.hand[0].add(t, h.X, h.Y)
+			w.hand[1].add(t, h.Z, 0)
 		}
 	}
-	return math.Inf(1)
+	way, at := 0.4, w.hand[0].t
+	w.speed = w.handSpeed
+	if len(at) < len(w.frames)/2 {
+		way = 0.8 * w.pose.Focal / quantileDepth(w.hips)
+		at = w.seen[w.strikers()[0]].t
+		w.speed = w.racketSpeed
+	}
+	w.fast, w.reach = math.Inf(1), 0
+	// In a slow clip noise drowns the speed over a few frames: look over longer spans.
+	for range 3 {
+		var v []float64
+		for i, stride := 0, 1+len(at)/clockSamples; i < len(at); i += stride {
+			v = append(v, w.speed(at[i]))
+		}
+		q := quantile(v, 0.995)
+		if q > 0 {
+			w.fast, w.reach = swungShare*q, way/(swungShare*q)
+		}
+		if !(signal.Median(v) > 0.25*q) {
+			break
+		}
+		w.interval *= 2
+	}
+}
+
+// handSpeed is the speed of the racket's wrist from mid-hip, m/s.
+func (w *ballWatch) handSpeed(t float64) float64 {
+	vx, vy := w.hand[0].steadySlope(t, w.interval)
+	vz, _ := w.hand[1].steadySlope(t, w.interval)
+	return math.Sqrt(vx*vx + vy*vy + vz*vz)
+}
+
+// racketSpeed is the fastest of the racket's points (or hands) in the image, pixels a second.
+func (w *ballWatch) racketSpeed(t float64) float64 {
+	v := 0.0
+	for _, p := range w.strikers() {
+		v = max(v, math.Hypot(w.seen[p].steadySlope(t, w.interval)))
+	}
+	return v
 }
 
 // racketWrist is the wrist that is nearer to the racket on the whole.
@@ -184,7 +228,7 @@ func (w *ballWatch) arcs(k track2, pieces []piece, noise float64) []Arc {
 	for _, p := range pieces {
 		a := w.unplaced(k.slice(p.i, p.j), noise)
 		if depth, sd, ok := w.release(a); ok {
-			a.Depth, a.DepthSD = depth, sd
+			a.Depth, a.DepthSD, a.Sure = depth, sd, true
 			out = append(out, a)
 		} else if m, ok := w.meets(a); ok {
 			meetings = append(meetings, m)
@@ -201,10 +245,8 @@ func (w *ballWatch) arcs(k track2, pieces []piece, noise float64) []Arc {
 // closest tells whether no closer meeting lies within a swing's time of m; meetings at
 // the same instant are two sides of one.
 func (w *ballWatch) closest(m meeting, all []meeting) bool {
-	metre := w.pose.Focal / w.hips[w.frameAt(m.t)].InCamera.Z
-	reach := metre / w.racket
 	for _, o := range all {
-		if d := math.Abs(o.t - m.t); o.off < m.off && d > reach/2 && d < 3*reach {
+		if d := math.Abs(o.t - m.t); o.off < m.off && d > w.reach/3 && d < 3*w.reach {
 			return false
 		}
 	}
@@ -239,7 +281,7 @@ func (w *ballWatch) release(a Arc) (depth, sd float64, ok bool) {
 	// The ball's first quarter metre.
 	span := (a.T[len(a.T)-1] - a.T[0]) / 4
 	p, d := w.nearestAround(i, a.Image[0], handPoints)
-	if p == body.NumPoints || w.metres(i, d) > releasedWithin {
+	if p == body.NumPoints || w.metres(i, d) > releasedWithin || w.swungAbout(a.T[0]) {
 		return 0, 0, false
 	}
 	ball := path{t: a.T}
@@ -263,7 +305,7 @@ func (w *ballWatch) strike(t float64, at Pixel) (off float64, ok bool) {
 	i := w.frameAt(t)
 	p, d := w.nearestAround(i, at, w.strikers())
 	off = w.metres(i, d)
-	return off, p != body.NumPoints && off < struckWithin && w.swungAbout(t, w.pose.Focal/w.hips[i].InCamera.Z)
+	return off, p != body.NumPoints && off < struckWithin && w.swungAbout(t)
 }
 
 // strikers are the racket's points, or the hands in a clip without.
@@ -274,15 +316,11 @@ func (w *ballWatch) strikers() []body.Point {
 	return strikePoints
 }
 
-// swungAbout tells whether the racket moves fast within the time that it takes for a
-// metre: at contact itself it may come straight at the camera. metre is in pixels.
-func (w *ballWatch) swungAbout(t, metre float64) bool {
-	reach := metre / w.racket
-	for _, p := range w.strikers() {
-		for k := -4; k <= 4; k++ {
-			if math.Hypot(w.seen[p].steadySlope(t+reach*float64(k)/4, w.interval)) >= w.racket {
-				return true
-			}
+// swungAbout tells whether the racket is swung within half a swing's time of t.
+func (w *ballWatch) swungAbout(t float64) bool {
+	for k := -2; k <= 2; k++ {
+		if w.speed(t+w.reach*float64(k)/4) >= w.fast {
+			return true
 		}
 	}
 	return false

@@ -48,7 +48,7 @@ const (
 // second view, lies on the epipolar line of the first. All points count; the fast
 // ones (wrists, racket, ball) decide. Frames are those of each camera, times rising.
 //
-// The sd takes residuals of one point within 0.1 s as dependent (sandwich
+// The sd takes residuals of one point within 0.3 s as dependent (sandwich
 // estimate over such clusters: Liang & Zeger 1986, Biometrika 73:13).
 func ClockOffset(poses [2]Pose, frames [2][]body.Frame, reach float64) (ClockFit, error) {
 	c := newClock(poses, frames)
@@ -371,10 +371,10 @@ func (c *clock) report(s clockState, r clockRound) ClockFit {
 // clockFloor is the least sd of an offset, seconds: capture times jitter by 1 ms
 // and a fast point's path between frames is not quite a cubic. Set by the spread
 // of made offsets (TestClockOffset).
-const clockFloor = 2e-4
+const clockFloor = 4e-4
 
 // clusterSpan is the time within which the errors of one point are taken as dependent.
-const clusterSpan = 0.1
+const clusterSpan = 0.3
 
 // offsetSD is the sandwich estimate: residuals summed by cluster with their
 // influence on the offset, and the part that the poses' prior leaves.

@@ -13,7 +13,10 @@ const (
 	// hopModelSD is the relative error of a hop's acceleration beside its noise: the
 	// legs move against the hips in flight. Common practice, no source.
 	hopModelSD = 0.15
-	hopLeast   = 6 // samples in flight
+	hopLeast   = 8 // samples in flight
+	// hopSure is the relative error up to which a hop counts: a step, or a foot that is
+	// seen too high, looks like a poor one.
+	hopSure = 0.3
 )
 
 // HopFalls finds the flights of the body (split steps, jumps of a serve): while the
@@ -87,5 +90,5 @@ func hopFall(t, y []float64) (Fall, bool) {
 	sigma := max(signal.MAD(r), 0.7*signal.SD(r)) * math.Sqrt(float64(n)/float64(n-3))
 	g := -2 * c[2]
 	sd := math.Hypot(sigma*math.Sqrt(720/float64(n))/(span*span), hopModelSD*g)
-	return Fall{G: g, SD: sd, RMS: 1, N: n}, !math.IsNaN(sd) && sd > 0
+	return Fall{G: g, SD: sd, RMS: 1, N: n}, sd > 0 && sd < hopSure*g
 }

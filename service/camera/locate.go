@@ -256,6 +256,9 @@ const (
 	// learnBlock is the time, seconds, within which the estimator's errors are
 	// taken as the same ones: its depth errors last. Common practice, no source.
 	learnBlock = 0.5
+	// learnMost is the number of blocks that may count: a slow clip shows one motion
+	// for long, and an estimator has habits that no time wears out.
+	learnMost = 6
 )
 
 // learn sharpens the focal length by the perspective in the body: nearer limbs look
@@ -305,7 +308,7 @@ func blockLoss(frames []body.Frame, fits []placed, stride int, p *Pose, noise fl
 	for _, s := range blocks {
 		total += s.loss / s.n
 	}
-	return total
+	return total * min(1, learnMost/float64(len(blocks)))
 }
 
 // meanFoot is the median place of the feet in camera axes.

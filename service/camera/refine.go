@@ -28,8 +28,8 @@ const (
 	priorFocal   = 0.95
 	priorFocalSD = 0.40
 	// A focal length that is given comes from a data sheet or a calibration and
-	// breathes with focus: 0.5 %, common practice, no source.
-	givenFocalSD = 0.005
+	// breathes with focus: 1 %, common practice, no source.
+	givenFocalSD = 0.01
 	// Phones correct their video for distortion; what is left is under about 1 % at
 	// the edge (k1·r² with r² ≈ 0.3). Common practice, no source.
 	priorK1SD = 0.03

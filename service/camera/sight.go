@@ -22,14 +22,15 @@ func paths(frames []body.Frame) *[body.NumPoints]path {
 		f := &frames[i]
 		for k, p := range f.Image {
 			if p.Score > 0 && finite32(p.X, p.Y) {
-				s := &out[k]
-				s.t = append(s.t, float64(f.TimeUS)*1e-6)
-				s.x = append(s.x, float64(p.X))
-				s.y = append(s.y, float64(p.Y))
+				out[k].add(float64(f.TimeUS)*1e-6, float64(p.X), float64(p.Y))
 			}
 		}
 	}
 	return &out
+}
+
+func (p *path) add(t, x, y float64) {
+	p.t, p.x, p.y = append(p.t, t), append(p.x, x), append(p.y, y)
 }
 
 func finite32(v ...float32) bool {

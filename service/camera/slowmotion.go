@@ -39,10 +39,10 @@ const (
 	arcModelSD = 0.03
 	// verifiedSD is the relative error of a verified factor (accuracy.md, clock: 5 %).
 	verifiedSD = 0.05
-	// snapSD is the relative error up to which a factor may be snapped: 8 and 10 lie 22 % apart.
-	snapSD = 0.09
-	// snapShare is how likely the nearest usual factor must be among the usual ones.
-	snapShare = 0.95
+	// snapSD is the relative error up to which a factor may be snapped, and snapShare how
+	// likely the nearest usual factor must be among the usual ones: 8 and 10 lie 22 %
+	// apart, 1 and 2 far more.
+	snapSD, snapShare = 0.2, 0.97
 )
 
 // Tempo is what the body's own speed says of the clock, a weak belief: the natural
@@ -72,7 +72,7 @@ func CheckClock(falls []Fall, scaleSD float64, tempo Tempo, cam Camera, interval
 	out.Arcs = agreeing(falls, p.mode)
 	switch {
 	case p.informed && out.Arcs > 0:
-		out.fromGravity(p)
+		out.fromGravity(p, interval)
 	case out.Stated > 0:
 		out.Factor = out.Stated
 	case tempo.SD > 0:
@@ -108,6 +108,7 @@ type posterior struct {
 	mean, sd float64 // about the mode's hill
 	mode     float64
 	rest     float64 // probability outside the hill
+	trusted  bool    // enough falls agree
 	informed bool
 	at       func(logFactor float64) float64 // log density, up to a constant
 }
@@ -136,6 +137,7 @@ func factorPosterior(falls []Fall, scaleSD float64, tempo Tempo) posterior {
 		}
 	}
 	p.moments(best, lo, hi)
+	p.trusted = trusted(falls, p.mode)
 	p.sd = math.Sqrt(p.sd*p.sd + sq(scaleSD/2) + sq(sharedScale(usable, p.mode)/2))
 	return p
 }
@@ -218,6 +220,20 @@ func agreeing(falls []Fall, logFactor float64) int {
 	return n
 }
 
+// soleSpread is the relative error up to which one fall alone may settle the factor.
+const soleSpread = 0.15
+
+// trusted tells whether what agrees with a factor suffices: two falls, or one that is
+// precise or whose distance from the camera is sure.
+func trusted(falls []Fall, logFactor float64) bool {
+	for _, f := range usableFalls(falls) {
+		if f.agrees(logFactor) && (f.Sure || f.spread(f.G) < soleSpread*f.G) {
+			return true
+		}
+	}
+	return agreeing(falls, logFactor) > 1
+}
+
 // spread is a fall's whole error against a wanted acceleration.
 func (f Fall) spread(want float64) float64 {
 	return math.Sqrt(sq(f.SD) + sq(arcModelSD*want) + sq(f.Scale*want))
@@ -230,7 +246,7 @@ func (f Fall) agrees(logFactor float64) bool {
 
 // fromGravity settles the factor: the stated one when gravity allows it, else a
 // usual one inside the error, else gravity's own.
-func (s *SlowMotion) fromGravity(p posterior) {
+func (s *SlowMotion) fromGravity(p posterior, interval float64) {
 	s.Factor = math.Exp(p.mean)
 	s.SD = s.Factor * p.sd
 	inside := func(f float64) bool { return math.Abs(math.Log(f)-p.mean) < 2*p.sd }
@@ -244,15 +260,15 @@ func (s *SlowMotion) fromGravity(p posterior) {
 			return
 		}
 	}
-	if u, share := likeliestUsual(p); inside(u) && share > snapShare && p.sd < snapSD && p.firm() {
+	if u, share := likeliestUsual(p, interval); inside(u) && share > snapShare && p.sd < snapSD && p.firm() {
 		s.Factor, s.Snapped, s.Verified = u, true, true
 		return
 	}
-	s.Verified = p.sd < verifiedSD && p.firm() && s.Arcs > 1 && p.unusual()
+	s.Verified = p.sd < verifiedSD && p.firm() && p.unusual() && s.Arcs > 1
 }
 
-// firm tells whether little speaks for a factor outside the hill.
-func (p *posterior) firm() bool { return p.rest < 0.2 }
+// firm tells whether little speaks for a factor outside the hill, and enough for one inside.
+func (p *posterior) firm() bool { return p.rest < 0.2 && p.trusted }
 
 // unusual tells whether every usual factor lies clear of the hill. A factor that is near
 // a usual one and yet not inside the error is more likely an error of the metres.
@@ -265,12 +281,33 @@ func (p *posterior) unusual() bool {
 	return true
 }
 
+// sensorRates are the frame rates that phones and cameras offer, Hz.
+var sensorRates = []float64{24, 25, 30, 50, 60, 100, 120, 200, 240, 480, 960}
+
+// oddRate is the weight of a factor that would need a sensor rate nobody offers: editors
+// drop and repeat frames, so it is not zero. Common practice, no source.
+const oddRate = 0.15
+
+// usualWeight is the belief in a factor for a clip of that frame interval: what the
+// sensor's rate would have been.
+func usualWeight(factor, interval float64) float64 {
+	if !(interval > 0) {
+		return 1
+	}
+	for _, r := range sensorRates {
+		if math.Abs(math.Log(factor/interval/r)) < 0.03 {
+			return 1
+		}
+	}
+	return oddRate
+}
+
 // likeliestUsual is the most probable usual factor and its share among them all.
-func likeliestUsual(p posterior) (factor, share float64) {
+func likeliestUsual(p posterior, interval float64) (factor, share float64) {
 	total, best := 0.0, 0.0
 	for _, u := range usualFactors {
 		z := (math.Log(u) - p.mean) / p.sd
-		w := math.Exp(-z * z / 2)
+		w := usualWeight(u, interval) * math.Exp(-z*z/2)
 		total += w
 		if w > best {
 			best, factor = w, u

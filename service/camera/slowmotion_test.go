@@ -150,7 +150,6 @@ func TestClockFromOnePhone(t *testing.T) {
 				t.Logf("%s: true %g, said %+v; falls %+v", kind, factor, c, loc.Falls(frames))
 			default:
 				silent++
-				t.Logf("%s view %v: unverified, true %g, said %+v; falls %+v", kind, view, factor, c, loc.Falls(frames))
 			}
 			if c.Verified {
 				verified++

@@ -268,7 +268,7 @@ func (v solver) withoutWorst(full fitResult, fitted bool) (fitResult, bool) {
 	}
 	noise := best.scale()
 	f := distuv.F{D1: 2, D2: best.dof}
-	gain := f.Survival((full.chi2 - best.chi2) / 2 / noise)
+	gain := f.Survival(max(0, full.chi2-best.chi2) / 2 / noise)
 	significant := !fitted || gain < misfit/float64(len(full.marks))
 	return best, significant && (second-best.chi2)/noise > 9
 }

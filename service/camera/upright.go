@@ -22,18 +22,18 @@ const (
 	rollSD  = 2.5 * geom.Deg // on a stand or a fence: the picture looks level
 	pitchSD = 8 * geom.Deg   // about level; higher cameras look down
 	// A camera's height above the ground on a stand, a bench or a fence.
-	cameraHeight, cameraHeightSD = 1.6, 0.7 // metres
+	cameraHeight, cameraHeightSD = 1.7, 0.8 // metres
 	// balanceSD is how far, as an angle at the ankles, the mean centre of mass of a
-	// player in play lies from over the middle of the feet: some 3 cm in 0.95 m for a
+	// player in play lies from over the weighted part of the feet: some 4 cm in 0.95 m for a
 	// clip with steps both ways.
-	balanceSD = 2 * geom.Deg
+	balanceSD = 2.5 * geom.Deg
 	// balanceBlock is the time, seconds, after which sway counts as independent.
 	balanceBlock = 0.5
 )
 
 // Upright finds the upward direction from world points in camera axes: over a
 // clip the centre of mass stays above the feet (the horizontal momentum that a
-// player gains is lost again), so the mean line from the middle of the feet to
+// player gains is lost again), so the mean line from the weighted part of the feet to
 // the centre of mass is upright, however much the trunk leans. It is combined with
 // beliefs on roll and pitch. Without usable frames the beliefs are returned.
 func Upright(frames []body.Frame) Gravity {
@@ -108,10 +108,13 @@ var segments = []segment{
 const (
 	trunkMass, trunkAlong = 0.43, 0.50
 	headMass              = 0.068
-	// ankleToSole is how far the middle of the foot lies in front of the ankle, as a
-	// share of the ankle–shoulder height: 4 cm of 1.4 m (foot .152 H with the ankle a
-	// quarter along: Drillis & Contini 1966 and common practice).
-	ankleToSole = 0.03
+	// weightAlong is where a player in play has his weight, from heel to toe: on the balls
+	// of the feet rather than the heels. Common practice, no source.
+	weightAlong = 0.62
+	// ankleToWeight is the same from the ankle, as a share of the ankle–shoulder height:
+	// 9 cm of 1.35 m (foot .152 H with the ankle a quarter along: Drillis & Contini 1966
+	// and common practice).
+	ankleToWeight = 0.068
 )
 
 // world3 is a world point as a vector, when seen.
@@ -128,7 +131,7 @@ func middle3(w *[body.NumPoints]body.Seen3, p body.Point) (geom.Vec3, bool) {
 	return a.Lerp(b, 0.5), ok && too
 }
 
-// balanceLine returns the line from the middle of the feet to the centre of mass;
+// balanceLine returns the line from the weighted part of the feet to the centre of mass;
 // it needs shoulders, hips and ankles.
 func balanceLine(w *[body.NumPoints]body.Seen3) (geom.Vec3, bool) {
 	shoulders, a := middle3(w, body.LeftShoulder)
@@ -155,13 +158,13 @@ func balanceLine(w *[body.NumPoints]body.Seen3) (geom.Vec3, bool) {
 	return line, line.Norm() > 0.3 && -line.Y > 0.8*line.Norm()
 }
 
-// soles is the middle of the feet: of toes and heels when seen, else of the
-// ankles and some centimetres forward.
+// soles is where the feet bear the weight: between heels and toes when seen, else some
+// centimetres in front of the ankles.
 func soles(w *[body.NumPoints]body.Seen3, ankles, shoulders geom.Vec3) geom.Vec3 {
 	toes, ok := middle3(w, body.LeftToe)
 	heels, too := middle3(w, body.LeftHeel)
 	if ok && too {
-		return toes.Lerp(heels, 0.5)
+		return heels.Lerp(toes, weightAlong)
 	}
 	l, ok := world3(w, body.LeftHip)
 	r, too := world3(w, body.RightHip)
@@ -170,5 +173,5 @@ func soles(w *[body.NumPoints]body.Seen3, ankles, shoulders geom.Vec3) geom.Vec3
 	}
 	up := shoulders.Sub(ankles)
 	ahead := up.Cross(r.Sub(l)).Unit() // up × right is ahead
-	return ankles.Add(ahead.Scale(ankleToSole * up.Norm()))
+	return ankles.Add(ahead.Scale(ankleToWeight * up.Norm()))
 }
