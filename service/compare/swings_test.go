@@ -485,3 +485,23 @@ func TestWanderingEventIsNoKnot(t *testing.T) {
 		near(t, c.Series, c.RMS, 0, 1e-6)
 	}
 }
+
+// TestSidesAreNamed: what stands on the other side of its level is said so.
+func TestSidesAreNamed(t *testing.T) {
+	for _, c := range []struct {
+		measure string
+		change  float64
+		want    string
+	}{
+		{"spacing.clearance", -.5, "(here jammed, there free of the body)"},
+		{"elbow.hitting.contact", -35, "(here straight, there bent)"},
+		{"path.out_angle", -30, "(here from outside to inside, there from inside to outside)"},
+		{"path.tip_drop", -.7, "(here the tip not below the ball, there the tip below the ball)"},
+		{"spacing.clearance", -.1, "closer to the hip than in the reference."},
+	} {
+		d := find(t, compared(t, made(nil, nil), made(nil, map[string]float64{c.measure: c.change}), Default()), c.measure)
+		if d.Verdict != Different || !strings.Contains(d.Text, c.want) {
+			t.Errorf("%v: %q lacks %q", d.Verdict, d.Text, c.want)
+		}
+	}
+}

@@ -123,7 +123,7 @@ var traits = []trait{
 	{"spacing.hands", phase.ForwardSwing, spacingMargin, 0, [4]float64{.95, .85, .3, .85}, "space between hands and body",
 		"The hands pass %s further from the body", "The hands pass %s closer to the body"},
 	{"spacing.clearance", phase.ForwardSwing, spacingMargin, 0, [4]float64{.85, .7, .25, .7}, "hands outside the hip",
-		"The hands are %s further outside the hip", "The hands are %s more jammed against the body"},
+		"The hands are %s further outside the hip", "The hands are %s closer to the hip"},
 	{"spacing.reach", phase.ForwardSwing, lengthMargin, 0, [4]float64{.75, .7, .4, .7}, "reach to the ball",
 		"The ball is met %s further from the shoulders", "The ball is met %s closer to the shoulders"},
 	{"posture.shoulder_tilt", phase.ForwardSwing, angleMargin, 0, [4]float64{.75, .6, .8, .5}, "height of the hitting shoulder",

@@ -68,7 +68,46 @@ func (c *contest) differs(d Difference, t trait) string {
 			return said + further
 		}
 	}
-	return said + " than in the reference."
+	return said + " than in the reference" + c.opposite(d) + "."
+}
+
+// sides says of which side of a level a figure is, where that is a fact of its
+// own: hands jammed or free, arm straight or bent, tip below the ball or not.
+// The levels of the arm are common practice, no source; the others are 0 by
+// definition.
+var sides = map[string]struct {
+	level        float64
+	above, below string
+}{
+	"spacing.clearance":           {0, "free of the body", "jammed"},
+	"path.tip_drop":               {0, "the tip below the ball", "the tip not below the ball"},
+	"path.hand_drop":              {0, "the hands below the ball", "the hands not below the ball"},
+	"path.out_angle":              {0, "from inside to outside", "from outside to inside"},
+	"path.rise_angle":             {0, "upward", "downward"},
+	"lag.tip_wrap":                {0, "past the middle of the back", "on the hitting side"},
+	"lag.contact":                 {0, "tip behind the hand", "tip ahead of the hand"},
+	"posture.shoulder_tilt":       {0, "hitting shoulder higher", "hitting shoulder lower"},
+	"legs.stance":                 {0, "closed", "open"},
+	"elbow.hitting.contact":       {25, "bent", "straight"},
+	"elbow.support.contact":       {25, "bent", "straight"},
+	"elbow.hitting.forward_start": {25, "bent", "straight"},
+	"elbow.support.forward_start": {25, "bent", "straight"},
+}
+
+// opposite names the sides when the two figures lie on unlike ones, each by
+// more than its error.
+func (c *contest) opposite(d Difference) string {
+	side, ok := sides[d.Measure]
+	sr, okR := figureSD(c.refFigures[d.Measure])
+	sk, okC := figureSD(c.candFigures[d.Measure])
+	r, k := d.Reference-side.level, d.Candidate-side.level
+	if !ok || !okR || !okC || r*k >= 0 || math.Abs(r) < z95*sr || math.Abs(k) < z95*sk {
+		return ""
+	}
+	if k > 0 {
+		return fmt.Sprintf(" (here %s, there %s)", side.above, side.below)
+	}
+	return fmt.Sprintf(" (here %s, there %s)", side.below, side.above)
 }
 
 // pathAndSpeed says what path length and time make of the mean speeds.

@@ -202,6 +202,23 @@ func TestFading(t *testing.T) {
 	}
 }
 
+// TestBandWidens: 61° is 4° past the beginner's band of 65°, of 15° steps: 0.27.
+func TestBandWidens(t *testing.T) {
+	b := book(t)
+	s := sheet(body.Forehand, figure("turn.shoulders.max", 61, 1))
+	for n, want := range map[uint32]int{0: 1, 9: 1, 12: 1, 50: 0, 100: 0} {
+		if got := len(names(b.Select(s, History{SwingsSoFar: n}), Correct)); got != want {
+			t.Errorf("after %d swings: %d corrections, want %d", n, got, want)
+		}
+	}
+	s = sheet(body.Forehand, figure("turn.shoulders.max", 63, .5))
+	for n, want := range map[uint32]int{0: 1, 12: 0} {
+		if got := len(names(b.Select(s, History{SwingsSoFar: n}), Correct)); got != want {
+			t.Errorf("after %d swings: %d corrections, want %d", n, got, want)
+		}
+	}
+}
+
 // TestNeverThreeTimesRunning plays 200 swings with one fault and one virtue,
 // and with two faults.
 func TestNeverThreeTimesRunning(t *testing.T) {

@@ -12,7 +12,8 @@ import (
 // and one piece of capture advice, and every caution whose time has come.
 //
 //  1. Bandwidth: a correction or keep is a candidate only when its figure lies
-//     past its band by more than its error, as its condition says.
+//     past its band by more than its error, as its condition says; the band of
+//     corrections widens as the practice goes on (slack).
 //  2. Fading: corrections and keeps are spoken on every swing at first and
 //     then ever less often (speaks). Cautions never fade.
 //  3. Order: the weightiest candidate by chain, effect and certainty (priority).
@@ -26,9 +27,9 @@ func (b *Book) Select(s *measure.Sheet, h History) []Cue {
 	f := newFacts(s, h.Player, h.SwingsSoFar)
 	var out []Cue
 	if speaks(h.SwingsSoFar) {
-		for _, kind := range []Kind{Correct, Keep} {
-			out = append(out, b.best(b.candidates(f, s, h.Player, kind), kind, h)...)
-		}
+		due := slices.DeleteFunc(b.candidates(f, s, h.Player, Correct), func(c candidate) bool { return c.excess < slack(h.SwingsSoFar) })
+		out = append(out, b.best(due, Correct, h)...)
+		out = append(out, b.best(b.candidates(f, s, h.Player, Keep), Keep, h)...)
 	}
 	for _, c := range b.met(f, s, h.Player, Capture, h.Locale) {
 		if !slices.Contains(h.Recent, c.Name) {
@@ -53,9 +54,24 @@ func speaks(n uint32) bool {
 	return n%5 == 0
 }
 
+// slack is how far past its band a figure may go, in noticeable steps, before a
+// correction is given after n swings: bandwidth feedback, which leaves small
+// errors to the player (Sherwood 1988, Percept Mot Skills 66:535; Cruz et al.
+// 2018, Motricidade 14:107). That it widens, and by how much, is our choice.
+func slack(n uint32) float64 {
+	switch {
+	case n < 10:
+		return 0
+	case n < 40:
+		return 0.25
+	}
+	return 0.5
+}
+
 // candidate is a page whose condition is met.
 type candidate struct {
 	page       *page
+	excess     float64 // past the band, in noticeable steps
 	priority   float64
 	confidence float64
 }
@@ -109,7 +125,7 @@ func (p *page) weigh(f *facts, stroke float64) (candidate, bool) {
 	}
 	c := p.certainty(f, e) * math.Min(1, stroke)
 	place := 1 - chainShare*(1-p.place())
-	return candidate{p, place * saturate(e) * c, c}, true
+	return candidate{p, e, place * saturate(e) * c, c}, true
 }
 
 // Confidence in a figure by its grade, beyond what its interval says. Our choice.
