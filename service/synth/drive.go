@@ -129,13 +129,13 @@ func (v *drive) trunk(d draw, g float64, k Knobs) {
 
 func (v *drive) forehand(d draw, g float64, k Knobs) {
 	v.arm = hit{d.in(122, 148) * deg, d.in(50, 64) * deg, d.in(-0.025, 0.01), d.in(0.46, 0.56), d.in(0.1, 0.35)}
-	low := d.in(-64, -40) * deg
+	low := d.in(-66, -32) * deg
 	v.rise = hit{low, low + d.in(14, 26)*deg, d.in(0.0, 0.03), d.in(0.32, 0.44), 0}
-	v.reach = hit{d.in(0.74, 0.88), d.in(0.80, 0.92), d.in(0, 0.04), d.in(0.3, 0.45), 0}
+	v.reach = hit{d.in(0.72, 0.90), d.in(0.74, 1.0), d.in(0, 0.04), d.in(0.3, 0.45), 0}
 	v.lag = hit{(d.in(48, 70) + 24*g + k.Lag) * deg, d.in(13, 27) * deg, d.in(-0.015, 0.01), d.in(0.34, 0.44), d.in(0.25, 0.5)}
 	v.dip = hit{-(d.in(15, 45) + k.Drop) * deg, d.in(-22, -4) * deg, d.in(0, 0.03), d.in(0.24, 0.34), 0}
 	v.roll = hit{d.in(-40, 10) * deg, d.about(4, 6) * deg, d.in(0, 0.02), d.in(0.2, 0.3), 0}
-	v.armBackEl, v.reachBack = (d.in(-38, 5)+k.TakeBack)*deg, d.in(0.66, 0.86)
+	v.armBackEl, v.reachBack = (d.in(-44, 20)+k.TakeBack)*deg, d.in(0.64, 0.88)
 	v.dipBack, v.lagBack = d.in(42, 72)*deg, d.in(0, 35)*deg
 	v.lagRise, v.dropTime = [2]float64{d.in(0.36, 0.44), d.in(0.05, 0.08)}, [2]float64{d.in(0.46, 0.56), d.in(0.10, 0.15)}
 	v.armFinish = [3]float64{d.in(-70, -35) * deg, d.in(-5, 25) * deg, d.in(0.62, 0.8)}
@@ -145,13 +145,13 @@ func (v *drive) forehand(d draw, g float64, k Knobs) {
 func (v *drive) twoHanded(d draw, g float64, k Knobs) {
 	v.shoulder.hit += 8 * deg
 	v.arm = hit{d.in(94, 114) * deg, d.in(48, 60) * deg, d.in(-0.025, 0.005), d.in(0.44, 0.54), d.in(0.1, 0.35)}
-	low := d.in(-62, -38) * deg
+	low := d.in(-63, -32) * deg
 	v.rise = hit{low, low + d.in(12, 24)*deg, d.in(0.0, 0.03), d.in(0.32, 0.42), 0}
 	v.reach = hit{d.in(0.62, 0.72), d.in(0.70, 0.80), d.in(0, 0.03), d.in(0.28, 0.38), 0}
 	v.lag = hit{(d.in(72, 94) + 22*g + k.Lag) * deg, d.in(17, 31) * deg, d.in(-0.015, 0.01), d.in(0.32, 0.40), d.in(0.25, 0.5)}
 	v.dip = hit{-(d.in(15, 42) + k.Drop) * deg, d.in(-20, -4) * deg, d.in(0, 0.03), d.in(0.24, 0.34), 0}
 	v.roll = hit{d.in(-10, 30) * deg, d.about(-4, 6) * deg, d.in(0, 0.02), d.in(0.2, 0.3), 0}
-	v.armBackEl, v.reachBack = (d.in(-42, -12)+k.TakeBack)*deg, d.in(0.64, 0.76)
+	v.armBackEl, v.reachBack = (d.in(-48, -2)+k.TakeBack)*deg, d.in(0.64, 0.76)
 	v.dipBack, v.lagBack = d.in(38, 68)*deg, d.in(15, 45)*deg
 	v.lagRise, v.dropTime = [2]float64{d.in(0.36, 0.44), d.in(0.05, 0.08)}, [2]float64{d.in(0.44, 0.54), d.in(0.10, 0.15)}
 	v.armFinish = [3]float64{d.in(-45, -15) * deg, d.in(-5, 25) * deg, d.in(0.62, 0.75)}

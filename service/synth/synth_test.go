@@ -293,3 +293,14 @@ func TestEventsComeInOrder(t *testing.T) {
 		near(t, "contact", e[phase.Contact], k.Contact, 1e-12)
 	})
 }
+
+func TestPlantedTrendShowsInTheTruth(t *testing.T) {
+	ks := []body.Stroke{body.Forehand, body.Forehand, body.Forehand, body.Forehand}
+	p := synth.Practice{Spec: synth.Spec{Seed: 4, Level: body.Advanced}, Strokes: ks, Plain: true}
+	p.Each = func(i int, s *synth.Spec) { s.Seed, s.Knobs.Turn = 77, -8*float64(i) }
+	m := synth.NewPractice(p)
+	for i := 1; i < len(ks); i++ {
+		was, is := m.Truth(i-1, true).Measures["turn.shoulders.max"], m.Truth(i, true).Measures["turn.shoulders.max"]
+		near(t, "shoulder turn falls by", was-is, 8, 1.5)
+	}
+}

@@ -11,14 +11,18 @@ import (
 // Analyse is what is on trial: all swings found in a clip.
 type Analyse func(synth.Clip) ([]*measure.Sheet, error)
 
-// Run makes clips of one condition until n strokes have been made, has each analysed,
+// mostInClip is the most strokes in one clip of a trial: Sample(condition, mostInClip, Miss.Seed)
+// makes a missed one again.
+const mostInClip = 6
+
+// Run makes clips of one condition until at least n strokes have been made, has each analysed,
 // and scores the answers. The same condition, n and seed give the same clips.
 func Run(c synth.Condition, n int, seed uint64, analyse Analyse) *Report {
 	r := NewReport(c, seed)
 	var spent time.Duration
 	for i := uint64(0); r.True < n; i++ {
 		s := seed*1_000_003 + i
-		clip := synth.Sample(c, min(n-r.True, 6), s)
+		clip := synth.Sample(c, mostInClip, s)
 		begin := time.Now()
 		sheets, err := analyse(clip)
 		spent += time.Since(begin)

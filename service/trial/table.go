@@ -6,6 +6,7 @@ import (
 	"sort"
 	"strings"
 
+	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/phase"
 )
 
@@ -25,6 +26,7 @@ func (r *Report) Table() string {
 	r.honesty(&b)
 	r.events(&b, col)
 	r.measures(&b, col)
+	r.mistakes(&b)
 	for _, f := range r.Failures {
 		fmt.Fprintf(&b, "failed: %s\n", f)
 	}
@@ -44,6 +46,29 @@ func (r *Report) honesty(b *strings.Builder) {
 	fmt.Fprintf(b, "%-34s %7s%% %9s %s\n", "coverage, events", number(ec), "92–98%", within(ec))
 	fmt.Fprintf(b, "%-34s %7s%% %8s%% %s\n", "lies, measures", number(ml), number(mostLies), verdict(ml, mostLies, false))
 	fmt.Fprintf(b, "%-34s %7s%% %8s%% %s\n\n", "lies, events", number(el), number(mostLies), verdict(el, mostLies, false))
+}
+
+// mistakes lists what was named wrongly, missed or invented, with what makes the clip again.
+func (r *Report) mistakes(b *strings.Builder) {
+	for made := range body.NumStrokes {
+		for named := range body.NumStrokes {
+			if n := r.Confused[[2]body.Stroke{made, named}]; n > 0 && made != named {
+				fmt.Fprintf(b, "\n%d × %s named %s", n, made, named)
+			}
+		}
+	}
+	for i, m := range r.Missed {
+		if i == 20 {
+			fmt.Fprintf(b, "\nand %d more", len(r.Missed)-i)
+			break
+		}
+		what := "missed " + m.Stroke.String()
+		if m.Stroke == body.StrokeUnknown {
+			what = "invented swing"
+		}
+		fmt.Fprintf(b, "\n%s at %.2f s of clip %d (clip seed %d)", what, m.Contact, m.Clip, m.Seed)
+	}
+	b.WriteByte('\n')
 }
 
 const heading = "%-34s %-4s %8s %8s %8s %9s %8s %7s %7s %6s %5s\n"
