@@ -290,7 +290,8 @@ func (w *ballWatch) release(a Arc) (depth, sd float64, ok bool) {
 	}
 	bx, by := ball.slopeIn(a.T[0], a.T[0]+span)
 	hx, hy := w.seen[p].slopeIn(a.T[0]-span, a.T[0])
-	if math.Hypot(bx-hx, by-hy) > 0.5*math.Hypot(bx, by) || by > 0 {
+	// A toss goes up; a ball that passes a hand by chance goes anywhere.
+	if math.Hypot(bx-hx, by-hy) > 0.5*math.Hypot(bx, by) || by > -1.5*math.Abs(bx) {
 		return 0, 0, false
 	}
 	z := w.hips[i].InCamera.Z

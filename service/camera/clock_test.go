@@ -26,7 +26,7 @@ func TestClockOffset(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 1))
 	var z2, worst float64
 	var offErr []float64
-	const n = 40
+	const n = 24
 	for done := 0; done < n; {
 		truth, told, ok := markedPair(r)
 		if !ok {

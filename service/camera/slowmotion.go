@@ -76,7 +76,7 @@ func CheckClock(falls []Fall, scaleSD float64, tempo Tempo, cam Camera, interval
 	case out.Stated > 0:
 		out.Factor = out.Stated
 	case tempo.SD > 0:
-		out.fromTempo(tempo)
+		out.fromTempo(tempo, interval)
 	}
 	return out
 }
@@ -264,7 +264,34 @@ func (s *SlowMotion) fromGravity(p posterior, interval float64) {
 		s.Factor, s.Snapped, s.Verified = u, true, true
 		return
 	}
-	s.Verified = p.sd < verifiedSD && p.firm() && p.unusual() && s.Arcs > 1
+	if s.Verified = p.sd < verifiedSD && p.firm() && p.unusual() && s.Arcs >= unusualArcs; !s.Verified && !s.Contradicted {
+		s.settleUsual(p, interval)
+	}
+}
+
+// unusualArcs is how many falls must agree before a factor that nobody uses is believed.
+const unusualArcs = 3
+
+// realTime is how much likelier a clip in true time is than any one slow factor.
+// Common practice, no source.
+const realTime = 3.0
+
+// settleUsual takes the usual factor that gravity, tempo and sensor rates make likeliest,
+// with errors taken as twice as large and heavy tails; the sd spans to gravity's own
+// factor. Not verified.
+func (s *SlowMotion) settleUsual(p posterior, interval float64) {
+	best := 0.0
+	for _, u := range usualFactors {
+		z := (math.Log(u) - p.mean) / (2 * p.sd)
+		w := usualWeight(u, interval) / sq(1+z*z/3)
+		if u == 1 {
+			w *= realTime
+		}
+		if w > best {
+			best, s.Factor = w, u
+		}
+	}
+	s.SD = s.Factor * math.Hypot(p.sd, math.Log(s.Factor)-p.mean)
 }
 
 // firm tells whether little speaks for a factor outside the hill, and enough for one inside.
@@ -319,19 +346,10 @@ func likeliestUsual(p posterior, interval float64) (factor, share float64) {
 	return factor, best / total
 }
 
-// fromTempo keeps 1 unless the body is far too slow for it, and then takes the
-// nearest usual factor. Unverified either way.
-func (s *SlowMotion) fromTempo(t Tempo) {
+// fromTempo takes the usual factor that the hands' tempo and the sensor rates make
+// likeliest. Unverified.
+func (s *SlowMotion) fromTempo(t Tempo, interval float64) {
 	s.TempoOnly = true
-	s.SD = math.Exp(t.LogFactor) * t.SD
-	if t.LogFactor < 2*t.SD {
-		s.SD = t.SD
-		return
-	}
-	best := math.Inf(1)
-	for _, u := range usualFactors {
-		if d := math.Abs(math.Log(u) - t.LogFactor); d < best {
-			best, s.Factor = d, u
-		}
-	}
+	s.settleUsual(posterior{mean: t.LogFactor, sd: t.SD / 2}, interval)
+	s.SD = max(s.SD, s.Factor*t.SD)
 }

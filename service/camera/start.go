@@ -51,7 +51,7 @@ func spreadOf(s []sighting) spread {
 const flatness = 1e-3
 
 // starts returns poses from which to refine, the most promising first: the algebraic
-// ones, then the best of level cameras all round, so many of each.
+// ones, then for each focal length the best of level cameras all round.
 func starts(s []sighting, f frameSize, focals []float64, sd float64, b prior, each int) []Pose {
 	sp := spreadOf(s)
 	var algebraic []Pose
@@ -65,12 +65,17 @@ func starts(s []sighting, f frameSize, focals []float64, sd float64, b prior, ea
 			algebraic = append(algebraic, p)
 		}
 	}
-	exact, around := keeper{n: each}, keeper{n: each}
+	exact := keeper{n: each}
 	for i := range algebraic {
 		exact.offer(&algebraic[i], cost(&algebraic[i], s, sd, b))
 	}
-	aroundStarts(s, sp.mean, f, focals, func(p *Pose) { around.offer(p, cost(p, s, sd, b)) })
-	return append(exact.poses, around.poses...)
+	list := exact.poses
+	for _, focal := range focals {
+		around := keeper{n: each/2 + 1}
+		aroundStarts(s, sp.mean, f, focal, func(p *Pose) { around.offer(p, cost(p, s, sd, b)) })
+		list = append(list, around.poses...)
+	}
+	return list
 }
 
 // keeper keeps the n poses of least cost, in order.
@@ -201,22 +206,20 @@ func nearestPair(a, b geom.Vec3) (geom.Vec3, geom.Vec3) {
 
 // aroundStarts places level cameras round the marks, turned so that the middle
 // of the marks falls on the middle of their pixels.
-func aroundStarts(s []sighting, mean geom.Vec3, f frameSize, focals []float64, offer func(*Pose)) {
+func aroundStarts(s []sighting, mean geom.Vec3, f frameSize, focal float64, offer func(*Pose)) {
 	var u, v float64
 	for i := range s {
 		u += (s[i].x - f.cx) / float64(len(s))
 		v += (s[i].y - f.cy) / float64(len(s))
 	}
-	for _, focal := range focals {
-		ray := geom.Vec3{X: u / focal, Y: v / focal, Z: 1}.Unit()
-		for _, distance := range []float64{4, 8, 14, 24, 38} {
-			for _, height := range []float64{0.8, 2, 5} {
-				for k := range 16 {
-					sin, cos := math.Sincos(float64(k) * math.Pi / 8)
-					c := geom.Vec3{X: mean.X + distance*cos, Y: height, Z: mean.Z + distance*sin}
-					p := aimed(c, mean, ray, focal, f)
-					offer(&p)
-				}
+	ray := geom.Vec3{X: u / focal, Y: v / focal, Z: 1}.Unit()
+	for _, distance := range []float64{4, 8, 14, 24, 38} {
+		for _, height := range []float64{0.8, 2, 5} {
+			for k := range 16 {
+				sin, cos := math.Sincos(float64(k) * math.Pi / 8)
+				c := geom.Vec3{X: mean.X + distance*cos, Y: height, Z: mean.Z + distance*sin}
+				p := aimed(c, mean, ray, focal, f)
+				offer(&p)
 			}
 		}
 	}

@@ -20,9 +20,9 @@ type Gravity struct {
 // Beliefs about how a phone stands, all common practice, no source.
 const (
 	rollSD  = 2.5 * geom.Deg // on a stand or a fence: the picture looks level
-	pitchSD = 8 * geom.Deg   // about level; higher cameras look down
+	pitchSD = 10 * geom.Deg  // about level; higher cameras look down
 	// A camera's height above the ground on a stand, a bench or a fence.
-	cameraHeight, cameraHeightSD = 1.7, 0.8 // metres
+	cameraHeight, cameraHeightSD = 1.8, 0.8 // metres
 	// balanceSD is how far, as an angle at the ankles, the mean centre of mass of a
 	// player in play lies from over the weighted part of the feet: some 4 cm in 0.95 m for a
 	// clip with steps both ways.
