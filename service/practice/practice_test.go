@@ -94,6 +94,31 @@ func TestWorkedExamples(t *testing.T) {
 	near(t, "MDC", signal.MDC95(7.557), 20.95, .005)
 }
 
+// TestTrendsAgainstSciPy: scipy.stats 1.10.1, theilslopes and
+// kendalltau(method="exact"); the last series has 40 values with ties and two gross outliers.
+func TestTrendsAgainstSciPy(t *testing.T) {
+	for _, c := range []struct {
+		x        []float64
+		slope, p float64
+	}{
+		{[]float64{27.1, 26.8, 28.0, 27.5, 28.3, 28.9, 28.1, 29.4}, 0.314285714, 0.0141369048},
+		{[]float64{62.0, 58.5, 60.1, 55.2, 57.3, 50.9, 52.4, 49.8, 51.0, 47.7}, -1.51666667, 0.000946318342},
+		{[]float64{0.41, 0.47, 0.39, 0.44, 0.52, 0.36, 0.45, 0.43, 0.40, 0.48}, 0.00166666667, 0.861800595},
+		{[]float64{93.4, 88.9, 89.8, 90.4, 87.8, 89.3, 89.1, 40.0, 90.8, 89.9, 87.2, 88.0, 89.2, 87.5, 87.4, 84.8, 88.7, 87.7, 87.8, 84.1,
+			90.3, 150.0, 85.9, 90.6, 86.3, 83.3, 85.3, 81.4, 87.9, 84.8, 84.0, 87.5, 81.9, 86.1, 80.8, 83.4, 82.2, 87.4, 87.8, 83.5}, -0.170588235, math.NaN()},
+	} {
+		at := make([]float64, len(c.x))
+		for i := range at {
+			at[i] = float64(i)
+		}
+		slope, p := trend(at, c.x)
+		near(t, "slope", slope, c.slope, 1e-8)
+		if !math.IsNaN(c.p) {
+			near(t, "p", p, c.p, 1e-9)
+		}
+	}
+}
+
 // TestTrends: a planted trend is found, and flat series are found no more
 // often than p says.
 func TestTrends(t *testing.T) {
