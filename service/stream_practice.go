@@ -334,8 +334,17 @@ func newOutbox(stream practiceStream, wait time.Duration) *outbox {
 	out := &outbox{messages: make(chan *pb.StreamPracticeResponse, outboxSize), done: make(chan struct{}), wait: wait}
 	go func() {
 		defer close(out.done)
-		for m := range out.messages {
-			if out.err = stream.Send(m); out.err != nil {
+		for {
+			select {
+			case m, more := <-out.messages:
+				if !more {
+					return
+				}
+				if out.err = stream.Send(m); out.err != nil {
+					return
+				}
+			case <-stream.Context().Done(): // the call has ended, perhaps by a panic
+				out.err = stream.Context().Err()
 				return
 			}
 		}
