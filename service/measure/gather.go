@@ -25,7 +25,7 @@ const (
 	EnsembleMedian                // their median
 	MeanCourse                    // value of the mean course; the draws' median where that is undefined
 	Corrected                     // 2 × value of the mean course − mean of the draws: takes off, to first order, what noise adds
-	CorrectedRaised               // Corrected for measures that noise can only raise, EnsembleMean for the others
+	CorrectedRaised               // Corrected for measures that noise can only raise, MeanCourse for the others
 )
 
 // Conditions says how the ensemble was had.
@@ -128,7 +128,7 @@ func (r *Row) policy(p Policy) Policy {
 	case r.Raised:
 		return Corrected
 	}
-	return EnsembleMean
+	return MeanCourse
 }
 
 // absent is a figure without a value.
@@ -238,15 +238,16 @@ func estimate(mean float64, column []float64, policy Policy) belief {
 	}
 	e := belief{center, math.Sqrt(square / (n - 1)), studentCover(n - 1)}
 	switch {
-	case policy == EnsembleMedian, policy == MeanCourse && math.IsNaN(mean):
+	case policy == EnsembleMedian, policy == MeanCourse && math.IsNaN(mean), policy == CorrectedRaised && math.IsNaN(mean):
 		slices.Sort(column)
 		e.value = (column[(len(column)-1)/2] + column[len(column)/2]) / 2
-	case policy == MeanCourse:
+	case policy == MeanCourse, policy == CorrectedRaised:
 		// The draws' spread about the value itself: what noise adds to a largest or a
 		// length counts as error.
 		e.value, e.sd = mean, math.Hypot(e.sd, center-mean)
 	case policy == Corrected && !math.IsNaN(mean):
-		e.value = 2*mean - center
+		// The correction is known no better than the draws' own rise is.
+		e.value, e.sd = 2*mean-center, math.Hypot(e.sd, center-mean)
 	}
 	return e
 }
@@ -263,7 +264,7 @@ func studentCover(nu float64) float64 {
 
 // GatherEvents turns an ensemble of event times into events, in order of time. An
 // event that fewer than half of the draws have is left out. The policy chooses the
-// instant as it does a figure's value (CorrectedRaised: the mean); sd carries the
+// instant as it does a figure's value (CorrectedRaised: the mean course's); sd carries the
 // group's inflation.
 func GatherEvents(mean phase.Times, draws []phase.Times, policy Policy) []phase.Event {
 	var events []phase.Event

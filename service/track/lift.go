@@ -50,7 +50,14 @@ type lift struct {
 	inner [liftParams][liftParams]float64
 	gin   [liftParams]float64
 	cost  float64
-	steps int
+
+	lo, hi int  // nodes whose distances are sought
+	held   bool // the shared parameters are held
+	only   bool // only the cost is sought
+	rivals []otherLift
+	saved  []float64
+	tries  int
+	steps  int
 
 	long  []float64
 	order []int
@@ -137,6 +144,7 @@ func (m *scene) newLift(eye *camera.Pose, court bool, distance float64) *lift {
 		l.stature, l.statureSD = usualPlayer, 0.1
 	}
 	l.theta[paramStature] = math.Log(l.stature)
+	l.hi = len(l.t)
 	n := len(l.t) * liftJoints
 	l.lam, l.g = make([]float64, n), make([]float64, n)
 	for k := range l.edge {
@@ -236,27 +244,57 @@ var liftAccel = func() (a [liftJoints]struct{ level, floor float64 }) {
 
 // improve makes one Gauss–Newton step and returns the largest change of a distance, metres.
 func (l *lift) improve(impact float64) (float64, bool) {
-	n := len(l.t) * liftJoints
+	n := (l.hi - l.lo) * liftJoints
 	l.a.reset(n, 3*liftJoints-1)
+	l.g = l.g[:n]
 	clear(l.g)
 	for k := range l.edge {
-		clear(l.edge[k])
+		l.edge[k] = l.edge[k][:n]
+		if !l.held {
+			clear(l.edge[k])
+		}
 		clear(l.inner[k][:])
 	}
 	clear(l.gin[:])
-	l.cost = 0
-	l.addSmoothness(impact)
-	for i := range l.t {
-		l.addSegments(i)
-		l.addPriors(i)
-	}
-	l.addLongest()
-	l.addWorlds()
-	l.addShared()
+	l.assemble(impact)
 	for i := range n {
 		l.a.add(i, i, 1e-6)
 	}
+	if l.held {
+		return l.stepHeld()
+	}
 	return l.step()
+}
+
+// assemble adds every row that touches the nodes sought.
+func (l *lift) assemble(impact float64) {
+	l.cost = 0
+	l.addSmoothness(impact)
+	for i := l.lo; i < l.hi; i++ {
+		l.addSegments(i)
+		l.addPriors(i)
+	}
+	if !l.held {
+		l.addLongest()
+		l.addShared()
+	}
+	l.addWorlds()
+}
+
+// stepHeld solves for the distances alone.
+func (l *lift) stepHeld() (float64, bool) {
+	if !l.a.factor() {
+		return 0, false
+	}
+	l.a.solve(l.g)
+	worst := 0.0
+	at := l.lam[l.lo*liftJoints:]
+	for i, d := range l.g {
+		d = clamp(d, -0.4, 0.4)
+		worst = math.Max(worst, math.Abs(d))
+		at[i] = math.Max(0.5, at[i]+d)
+	}
+	return worst, true
 }
 
 // step solves the bordered system by the Schur complement of the banded part.
@@ -337,15 +375,31 @@ func (l *lift) add(r *liftRow, res, weight float64, robust bool) {
 	} else {
 		l.cost += weight * res * res / 2
 	}
+	if l.only {
+		return
+	}
+	first, last := l.lo*liftJoints, l.hi*liftJoints
 	for p := range r.n {
+		i := r.idx[p]
+		if i < first || i >= last {
+			continue
+		}
 		wc := w * r.c[p]
-		l.g[r.idx[p]] -= wc * res
+		l.g[i-first] -= wc * res
 		for q := 0; q <= p; q++ {
-			l.a.add(r.idx[p], r.idx[q], wc*r.c[q])
+			if r.idx[q] >= first && r.idx[q] < last {
+				l.a.add(i-first, r.idx[q]-first, wc*r.c[q])
+			}
+		}
+		if l.held {
+			continue
 		}
 		for q := range r.m {
-			l.edge[r.par[q]][r.idx[p]] += wc * r.pc[q]
+			l.edge[r.par[q]][i-first] += wc * r.pc[q]
 		}
+	}
+	if l.held {
+		return
 	}
 	for p := range r.m {
 		wc := w * r.pc[p]
@@ -358,7 +412,7 @@ func (l *lift) add(r *liftRow, res, weight float64, robust bool) {
 
 // addSmoothness holds each distance's acceleration small.
 func (l *lift) addSmoothness(impact float64) {
-	for i := 1; i+1 < len(l.t); i++ {
+	for i := max(1, l.lo-1); i < min(len(l.t)-1, l.hi+1); i++ {
 		h1, h2 := l.t[i]-l.t[i-1], l.t[i+1]-l.t[i]
 		w0, w2 := 2/(h1*(h1+h2)), 2/(h2*(h1+h2))
 		x := (l.t[i] - impact) / 0.2
@@ -402,6 +456,9 @@ func (l *lift) addShared() {
 // addWorlds adds what a pose estimator says of the depths.
 func (l *lift) addWorlds() {
 	for _, w := range l.worlds {
+		if w.node < l.lo || w.node >= l.hi {
+			continue
+		}
 		k := w.node * liftJoints
 		lh, rh := k+int(body.LeftHip), k+int(body.RightHip)
 		var r liftRow

@@ -180,6 +180,10 @@ func (l *lift) addPriors(i int) {
 			continue
 		}
 		var r liftRow
+		if l.only {
+			l.add(&r, res, weight, true)
+			continue
+		}
 		for _, p := range bel.joints {
 			keep := s.p[p]
 			s.p[p] = keep.Add(l.ray[p][i].Scale(eps))

@@ -305,6 +305,25 @@ func (l *lift) bases(distance float64) []float64 {
 // liftUp solves the lift from its start; false where it fails.
 func (l *lift) liftUp(impact, distance float64, passes int) bool {
 	l.start(l.bases(distance))
+	if !l.settle(impact, passes) {
+		return false
+	}
+	for range liftRounds {
+		if l.tryMoves(impact) == 0 {
+			break
+		}
+		if !l.settle(impact, passes/2) {
+			return false
+		}
+	}
+	return true
+}
+
+// liftRounds is how often other signs are tried.
+var liftRounds = 2
+
+// settle improves until the distances rest.
+func (l *lift) settle(impact float64, passes int) bool {
 	for range passes {
 		worst, ok := l.improve(impact)
 		l.steps++

@@ -217,6 +217,11 @@ func judge(l *track.Lifted, f *filmed, mv mover, t0, contact float64, out ...tal
 
 func TestLiftAgainstTruth(t *testing.T) {
 	n := 40
+	if os.Getenv("LIFTROUNDS") != "" {
+		k := 0
+		fmt.Sscan(os.Getenv("LIFTROUNDS"), &k)
+		track.SetRounds(k)
+	}
 	if os.Getenv("LIFTPASS") != "" {
 		fmt.Sscan(os.Getenv("LIFTPASS"), &track.LiftPasses)
 	}
@@ -261,6 +266,17 @@ func TestLiftAgainstTruth(t *testing.T) {
 					eye = loc.Pose
 					distance = loc.Hips[0].InCamera.Z
 				}
+				if os.Getenv("LIFTTRUTH") != "" {
+					track.TrueStature = m.Build.Stature
+					track.FromTruth = os.Getenv("LIFTTRUTH") == "2"
+					track.Truth = func(s float64) (z [track.LiftJoints]float64) {
+						p := mv(s + t0)
+						for j := range z {
+							z[j] = f.eye.InCamera(p[j]).Z * distance / f.eye.InCamera(focus).Z
+						}
+						return z
+					}
+				}
 				l := track.LiftImage(w, eye, marks, distance)
 				if l == nil {
 					t.Log(seed, "no lift")
@@ -272,7 +288,7 @@ func TestLiftAgainstTruth(t *testing.T) {
 					look(l, &f, mv, t0, st.Contact)
 				}
 				if testing.Verbose() {
-					one.print(fmt.Sprintf("  %d %s s%d", seed, st.Stroke, l.Steps))
+					one.print(fmt.Sprintf("  %d %s s%d/%d r%d c%.0f", seed, st.Stroke, l.Steps, l.Tries, l.Rivals, l.Cost))
 				}
 			}
 			per.print(fmt.Sprintf("marks %v view %d", marks, view))

@@ -18,6 +18,7 @@ const (
 	groupElbow
 	groupWrist
 	groupLeg
+	groupFoot
 	groupRacket
 	groupBall
 	numGroups
@@ -32,9 +33,10 @@ var groupOf = func() (g [body.NumPoints]group) {
 			g[p] = groupElbow
 		case body.LeftWrist, body.RightWrist, body.LeftHand, body.RightHand:
 			g[p] = groupWrist
-		case body.LeftKnee, body.RightKnee, body.LeftAnkle, body.RightAnkle,
-			body.LeftToe, body.RightToe, body.LeftHeel, body.RightHeel:
+		case body.LeftKnee, body.RightKnee:
 			g[p] = groupLeg
+		case body.LeftAnkle, body.RightAnkle, body.LeftToe, body.RightToe, body.LeftHeel, body.RightHeel:
+			g[p] = groupFoot
 		case body.Ball:
 			g[p] = groupBall
 		default:
@@ -177,7 +179,7 @@ func (m *scene) measureNoise() {
 		for i := range m.sights[p] {
 			s := &m.sights[p][i]
 			s.h = &m.noise[s.kind][groupOf[p]]
-			s.sd = s.h.total()
+			s.sd = s.h.white
 		}
 	}
 }

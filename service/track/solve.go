@@ -75,6 +75,7 @@ var roughOf = [numGroups]rough{
 	groupElbow:  {level: 2e4, width: 0.2, floor: 0.03, jump: 0.3},
 	groupWrist:  {level: 5e4, width: 0.15, floor: 0.02, jump: 0.7},
 	groupLeg:    {level: 2e4, width: 0.25, floor: 1, jump: 0.1},
+	groupFoot:   {level: 1e5, width: 0.25, floor: 1, jump: 0.1},
 	groupRacket: {level: 5e6, width: 0.1, floor: 0.003, jump: 6},
 	groupBall:   {level: 1e3, width: 1, floor: 1, jump: 40},
 }
@@ -590,6 +591,28 @@ func (m *scene) oneOf(rng *rand.Rand) *rod {
 		}
 	}
 	return m.racket
+}
+
+// Response returns the response times of the smoother for the trunk and for the
+// feet, seconds: over about this time it spreads what happens at once. White
+// jerk of density q under noise of sd σ every Δ seconds is followed up to
+// (q/(σ²Δ))^(1/6) rad/s.
+func (p *Posterior) Response() (trunk, feet float64) {
+	m := p.scenes[0]
+	return m.response(groupTrunk, body.LeftShoulder), m.response(groupFoot, body.LeftAnkle)
+}
+
+func (m *scene) response(g group, p body.Point) float64 {
+	worst := 0.0
+	for _, k := range [...]kind{place, image, reach} {
+		for _, s := range m.split(p, k) {
+			sd := s.sights[0].sd / s.scale
+			q := m.rough[g].level * m.rough[g].floor
+			tau := math.Pow(sd*sd*medianStep(s.sights)/q, 1.0/6)
+			worst = math.Max(worst, tau)
+		}
+	}
+	return worst
 }
 
 // Mean returns the posterior mean, in court or level axes, not mirrored.
