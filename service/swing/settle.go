@@ -95,7 +95,7 @@ func (s *settling) context() measure.Context {
 // brings the course into court axes, mirrored to right-handed.
 func (s *settling) orient(c *track.Course) {
 	if !s.post.OnCourt() {
-		s.ground = ankleHeight*s.stature - c.LowestAnkle()
+		s.ground = ankleHeight*s.stature - c.StandingAnkle()
 		if math.IsNaN(s.ground) {
 			s.ground = 0
 		}

@@ -126,6 +126,7 @@ func (m *scene) placeEye(cam camera.Camera, frames []body.Frame) (camera.Pose, [
 			return pose, known.Hips, nil
 		}
 	}
+	m.upright = math.Max(float64(loc.Gravity.PitchSD), float64(loc.Gravity.RollSD))
 	return loc.Pose, loc.Hips, nil
 }
 

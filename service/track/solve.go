@@ -61,6 +61,7 @@ type scene struct {
 
 	handRough, turnRough rough // the racket's, as fitted
 
+	upright float64 // sd of the upward direction about each horizontal axis, radians
 	method  string
 	scaleSD float64
 	notes   []Note
@@ -85,7 +86,7 @@ var roughOf = [numGroups]rough{
 var handOf = rough{level: 5e4, width: 0.12, floor: 0.02, jump: 0.6}
 
 // turnOf is the motion of the racket's axis on the sphere, radians.
-var turnOf = rough{level: 2e6, width: 0.08, floor: 0.003, jump: 12}
+var turnOf = rough{level: 2e6, width: 0.08, floor: 0.02, jump: 12}
 
 // Solve follows the motion in a window.
 func Solve(w *Window) (*Posterior, error) {
@@ -633,7 +634,12 @@ func (p *Posterior) Draw(k int) *Course {
 	default:
 		samples = m.shifted[k%6]
 	}
-	return m.course(rand.New(rand.NewPCG(0x636f757274, uint64(k))), samples)
+	rng := rand.New(rand.NewPCG(0x636f757274, uint64(k)))
+	c := m.course(rng, samples)
+	if m.upright > 0 {
+		c.Tilt(m.upright*rng.NormFloat64(), m.upright*rng.NormFloat64())
+	}
+	return c
 }
 
 // course writes the motion at the samples: the mean, or a draw.

@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"slices"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/geom"
@@ -110,18 +111,44 @@ func (c *Course) fist(elbow, wrist body.Point, reach float64) (pos, vel []geom.V
 	return pos, vel
 }
 
-// LowestAnkle returns the lowest level that an ankle reaches, NaN without ankles.
-func (c *Course) LowestAnkle() float64 {
-	low := math.NaN()
-	for _, p := range [2]body.Point{body.LeftAnkle, body.RightAnkle} {
-		if !c.Has[p] {
-			continue
-		}
-		for _, v := range c.Pos[p] {
-			if !(v.Y >= low) {
-				low = v.Y
+// StandingAnkle returns the level on which the lower ankle stands: the level
+// under which it is for a fifth of the time. The very lowest sight would be the
+// one with the largest error. NaN without ankles.
+func (c *Course) StandingAnkle() float64 {
+	l, r := body.LeftAnkle, body.RightAnkle
+	if !c.Has[l] && !c.Has[r] {
+		return math.NaN()
+	}
+	var low []float64
+	for i := range c.T {
+		y := math.Inf(1)
+		for _, p := range [2]body.Point{l, r} {
+			if c.Has[p] {
+				y = math.Min(y, c.Pos[p][i].Y)
 			}
 		}
+		low = append(low, y)
 	}
-	return low
+	slices.Sort(low)
+	return low[len(low)/5]
+}
+
+// Tilt turns the course about its first sample's mid-hip, in place, by small
+// angles (radians) about the horizontal directions X and Z: what an error of the
+// upright does.
+func (c *Course) Tilt(aboutX, aboutZ float64) {
+	if !c.Has[body.LeftHip] || !c.Has[body.RightHip] {
+		return
+	}
+	o := c.Pos[body.LeftHip][0].Lerp(c.Pos[body.RightHip][0], 0.5)
+	m := geom.RotationAbout(geom.Vec3{X: 1}, geom.Angle(aboutX)).Mul(geom.RotationAbout(geom.Vec3{Z: 1}, geom.Angle(aboutZ)))
+	c.vectors(func(v []geom.Vec3, place bool) {
+		for i := range v {
+			if place {
+				v[i] = m.Apply(v[i].Sub(o)).Add(o)
+			} else {
+				v[i] = m.Apply(v[i])
+			}
+		}
+	})
 }
