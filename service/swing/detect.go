@@ -155,7 +155,7 @@ func (d *detector) take(s sample) {
 	switch {
 	case !d.b.on && l >= 1:
 		d.b = burst{on: true, openUS: s.timeUS, level: l, peakUS: s.timeUS, peak: s}
-	case d.b.on && (l >= thresholds.rearm*d.b.level || l >= 1 && d.b.doubted && s.timeUS > d.b.peakUS+d.view.us(0.25)):
+	case d.b.on && (l >= thresholds.rearm*d.b.level || l >= max(1, 0.8*d.b.level) && d.b.doubted && s.timeUS > d.b.peakUS+d.view.us(0.25)):
 		d.b.level, d.b.peakUS, d.b.peak, d.b.endUS, d.b.doubted, d.b.awaits = l, s.timeUS, s, 0, false, false
 	case d.b.on:
 		d.seeEnd(&s)
@@ -173,7 +173,7 @@ func (d *detector) seeEnd(s *sample) {
 	}
 	switch {
 	case over && d.b.endUS == 0:
-		d.b.endUS, d.b.doubted = s.timeUS, !s.world && d.weak()
+		d.b.endUS, d.b.doubted = s.timeUS, d.weak()
 	case d.b.endUS != 0 && s.level() > 0.6*d.b.level:
 		d.b.endUS = 0
 	}
@@ -211,7 +211,7 @@ func (d *detector) due(nowUS int64) (endUS int64, over bool) {
 		end = min(end, d.b.endUS+d.view.us(wait))
 	}
 	end = min(end, d.b.openUS+d.view.us(thresholds.rising))
-	if nowUS < end || d.b.awaits || !d.weak() || !d.ballComing() {
+	if nowUS < end || d.b.awaits || d.plain() || !d.ballComing() {
 		return end, nowUS >= end
 	}
 	d.b.awaits, d.b.doubted = true, true
@@ -227,22 +227,40 @@ func (d *detector) ballComing() bool {
 	}
 	world, scale := d.view.world, d.view.scale
 	d.view.ballView(r.next - 1)
-	v, n := d.view.ballSpeed(r.next-1, -1)
+	coming := d.view.ballIsComing(r.next - 1)
 	d.view.world, d.view.scale = world, scale
-	return n > 0 && v.Norm() > ballFlies && !d.strike().hit
+	return coming && !d.strike().hit
 }
 
 // weak reports whether the burst might be the take-back of a swing to come: it
 // is slow for a swing, and the chest was not seen to wind up before.
 func (d *detector) weak() bool {
+	return !d.plain() && !(d.windUp() >= d.leastWind())
+}
+
+// leastWind returns the turn, degrees, from which on the chest was wound up:
+// noise alone wanders over some five standard deviations in a second, and an
+// image shows a turn with less certainty.
+func (d *detector) leastWind() float64 {
+	sum, n := 0.0, 0.0
+	for i := range d.trail {
+		if b := float64(d.trail[i].blur); b > 0 {
+			sum += b
+			n++
+		}
+	}
+	least := thresholds.wound + 5*sum/math.Max(n, 1)
+	if !d.b.peak.world {
+		least *= 2
+	}
+	return least
+}
+
+// plain reports whether the burst is too fast for a take-back.
+func (d *detector) plain() bool {
 	p := &d.b.peak
 	v, _ := p.fastest()
-	wound := thresholds.wound
-	if !p.world {
-		wound *= 2
-	}
-	plain := float64(p.tip) >= thresholds.plain || v >= thresholds.plainHand
-	return !plain && !(d.windUp() >= wound)
+	return float64(p.tip) >= thresholds.plain || v >= thresholds.plainHand
 }
 
 // verdict is what a burst was judged to be, with the numbers it was judged by.
@@ -266,7 +284,7 @@ func (d *detector) judge() verdict {
 	world := d.b.peak.world
 	j.ball = d.strike()
 	rise, v := d.riseOfPeak()
-	wound := j.wind >= t.wound
+	wound := j.wind >= d.leastWind()
 	least := t.tip
 	if !wound && j.high >= t.above {
 		least = t.tipHigh // the racket going up to the trophy is no swing yet
@@ -279,11 +297,11 @@ func (d *detector) judge() verdict {
 	switch {
 	case d.view.seconds(d.from, j.contactUS) < t.lead:
 		j.why = "too near the start of what was seen"
-	case j.ball.hit && (j.tip >= t.tipHit || j.hand >= t.handHit):
+	case j.ball.hit && (j.tip >= t.tipHit || j.tip == 0 && j.hand >= t.handHit):
 		j.swing, j.why = true, "the ball was hit"
 	case !world && j.ball.flying && d.weak():
 		j.why = "the ball flew on: a take-back"
-	case world && j.wind < t.wound && j.high < t.above:
+	case world && j.wind < d.leastWind() && j.high < t.above:
 		j.why = "nothing was wound up before: a take-back or a recovery"
 	case lifted && (world || !racket):
 		j.why = "a hand going up, trunk at rest: toss or lift"

@@ -86,6 +86,22 @@ func (f *fit) at() (motion, bool) {
 	return c.motion, ok
 }
 
+// scatter returns the root mean square distance of the samples from the fit
+// that at found, metres.
+func (f *fit) scatter() float64 {
+	c, ok := f.solve()
+	if !ok {
+		return 0
+	}
+	sum := 0.0
+	for i := range f.n {
+		t := f.t[i]
+		r := f.x[i].Sub(c.Pos).Sub(c.Vel.Scale(t)).Sub(c.bend.Scale(t * t))
+		sum += r.Dot(r)
+	}
+	return math.Sqrt(sum / float64(max(f.n-dof(f.n)+1, 1)))
+}
+
 // solve is one least-squares fit: quadratic with fewSamples or more, else linear.
 func (f *fit) solve() (curve, bool) {
 	if f.n < 3 || f.t[0] >= 0 || f.t[f.n-1] <= 0 {

@@ -35,6 +35,7 @@ type sample struct {
 	high   [2]float32 // height of the wrists over the body's centre, m
 	turn   float32    // turn rate of the shoulders about the vertical (in an image: as it shows), deg/s; 0 unknown
 	facing float32    // heading of the shoulders about the vertical, degrees in (−180, 180]; NaN unknown
+	blur   float32    // what noise makes of facing, degrees
 	tip    float32    // speed of the racket tip relative to the body, m/s; 0 unknown
 	world  bool       // measured in the world, not in an image
 	ok     bool
@@ -334,6 +335,7 @@ func (v *view) readTurn(s *sample, froude float64) {
 	const narrow = 0.15 // metres: a line that stands on end has no heading
 	rate := geom.Angle(flat.Cross(m.Vel).Dot(up) / math.Max(flat.Dot(flat), narrow*narrow))
 	s.turn = float32(rate.Degrees() * froude)
+	s.blur = v.blurOf(flat.Norm())
 	x := level(up)
 	s.facing = float32(geom.Angle(math.Atan2(flat.Dot(up.Cross(x)), flat.Dot(x))).Degrees())
 }
@@ -353,6 +355,14 @@ func (v *view) readApparentTurn(s *sample) {
 	}
 	per := 90 / (shoulderWidth * v.bodyMetres() / bodyLength)
 	s.facing, s.turn = float32(m.Pos.X*per), float32(m.Vel.X*per)
+	s.blur = v.blurOf(shoulderWidth)
+}
+
+// blurOf returns the standard deviation, degrees, of a heading that was just
+// fitted to a line of the given length: the scatter over √n, 1.5 for a parabola.
+func (v *view) blurOf(length float64) float32 {
+	const narrow = 0.15
+	return float32(geom.Angle(1.5 * v.fit.scatter() / math.Sqrt(float64(max(v.fit.n, 1))) / math.Max(length, narrow)).Degrees())
 }
 
 // level returns a fixed unit axis across an upright one.

@@ -90,6 +90,25 @@ func (v *view) ballAtHands(place uint64) bool {
 	return false
 }
 
+// ballIsComing reports whether the ball flies toward the body, or hangs above
+// the head after a toss.
+func (v *view) ballIsComing(place uint64) bool {
+	vel, n := v.ballSpeed(place, -1)
+	c, ok := v.center(place)
+	b, ok2 := v.point(place, body.Ball)
+	if n == 0 || !ok || !ok2 {
+		return false
+	}
+	to := c.Sub(b)
+	if vel.Norm() > ballFlies && vel.Dot(to) > 0 {
+		return true
+	}
+	return -to.Dot(v.up(place)) > overHead && to.Norm() < 3
+}
+
+// overHead is how far over the hips a ball is above the head, metres.
+const overHead = 0.9
+
 // ballView makes v read where the ball is seen: in the world, else in the image.
 func (v *view) ballView(place uint64) {
 	v.world = v.ring.world[body.Ball] >= 0

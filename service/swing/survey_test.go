@@ -158,3 +158,105 @@ func TestSurvey(t *testing.T) {
 			c, found, missed, doubled, wrong, quantiles(guess), quantiles(tail), quantiles(cErr), quantiles(cLate), noContact, quantiles(fErr), quantiles(tErr))
 	}
 }
+
+// TestSurveyPractices plays samples of practices and counts strokes found, missed and made up.
+func TestSurveyPractices(t *testing.T) {
+	n, _ := strconv.Atoi(os.Getenv("PRACTICES"))
+	if n == 0 {
+		t.Skip("a survey of made practices, on demand")
+	}
+	for _, c := range synth.Conditions {
+		if k := os.Getenv("COND"); k != "" && k != string(rune(c)) {
+			continue
+		}
+		strokes, found, false_ := 0, 0, 0
+		var cErr, cLate, tail, fErr, tErr []float64
+		calls, withdrawn, early := 0, 0, 0
+		missed := map[body.Stroke]int{}
+		for seed := range uint64(n) {
+			clip := synth.Sample(c, 4, 1000+seed)
+			w := watchClip(t, clip.Setup, clip.Frames)
+			used := make([]bool, len(w.swings))
+			still := w.still()
+			for _, tr := range clip.Truth {
+				strokes++
+				hit := -1
+				for i, s := range w.swings {
+					e, _ := s.Event(phase.Contact)
+					if at := clip.Real(float64(s.StartUS) + e.Time*1e6); !used[i] && math.Abs(at-tr.Contact) < 0.25 {
+						hit = i
+						break
+					}
+				}
+				if hit < 0 {
+					missed[tr.Stroke]++
+					if os.Getenv("WHY") != "" {
+						fmt.Printf("%c seed %d missed %v at %.2f tip %.1f\n", c, seed, tr.Stroke, tr.Contact, tr.Measures["racket_speed.tip.contact"])
+						told(w, clip, tr.Contact)
+					}
+					continue
+				}
+				used[hit] = true
+				found++
+				if f := tr.Events[phase.FollowEnd]; !math.IsNaN(f) {
+					tail = append(tail, clip.Real(float64(w.settled[hit]))-f)
+				}
+				for _, h := range still {
+					off := clip.Real(float64(h.TimeUS)) - tr.Events[h.Kind]
+					near := clip.Real(float64(h.TimeUS)) > tr.Contact-2 && clip.Real(float64(h.TimeUS)) < tr.Contact+0.2
+					switch {
+					case h.Kind == phase.Contact && math.Abs(off) < 0.3:
+						cErr, cLate = append(cErr, off), append(cLate, clip.Real(float64(h.at))-tr.Contact)
+					case h.Kind == phase.ForwardStart && math.Abs(off) < 0.5:
+						fErr = append(fErr, off)
+					case h.Kind == phase.TurnStart && near:
+						tErr = append(tErr, off)
+					}
+				}
+			}
+			for i, s := range w.swings {
+				if !used[i] {
+					false_++
+					if os.Getenv("WHY") != "" {
+						e, _ := s.Event(phase.Contact)
+						at := clip.Real(float64(s.StartUS) + e.Time*1e6)
+						fmt.Printf("%c seed %d false at %.2f of %.2f\n", c, seed, at, clip.Real(float64(clip.Frames[len(clip.Frames)-1].TimeUS)))
+						told(w, clip, at)
+					}
+				}
+			}
+			for _, e := range w.events {
+				if e.Kind == phase.Contact {
+					calls++
+					if e.Withdrawn {
+						withdrawn++
+					}
+				}
+			}
+			for _, h := range still {
+				if h.Kind == phase.Contact {
+					ok := false
+					for _, tr := range clip.Truth {
+						ok = ok || math.Abs(clip.Real(float64(h.TimeUS))-tr.Contact) < 0.3
+					}
+					if !ok {
+						early++
+					}
+				}
+			}
+		}
+		fmt.Printf("%c strokes %d found %d false %d missed %v | settled after FOLLOW_END %s\n   contact err %s late %s; calls %d withdrawals %d standing wrong %d\n   forward %s\n   turn %s\n",
+			c, strokes, found, false_, missed, quantiles(tail), quantiles(cErr), quantiles(cLate), calls, withdrawn, early, quantiles(fErr), quantiles(tErr))
+	}
+}
+
+// told prints what the machine said about an instant.
+func told(w *watch, clip synth.Clip, at float64) {
+	for _, l := range w.said {
+		var s float64
+		fmt.Sscanf(l, "%f", &s)
+		if r := s / clip.Stretch; r > at-1.5 && r < at+1.2 {
+			fmt.Println("      ", l)
+		}
+	}
+}
