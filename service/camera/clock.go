@@ -33,8 +33,8 @@ const (
 	// Bounds on the work: sightings of one point looked at, pairs that move fastest
 	// and others that are used.
 	clockSamples    = 3000
-	clockMoving     = 800
-	clockStill      = 1200
+	clockMoving     = 600
+	clockStill      = 600
 	clockLeastPairs = 40
 	// clockScale is the size of the epipolar error, pixels, from which a pair counts
 	// less while offsets are tried: some pixels of bias come from marks that are off by one.
@@ -188,14 +188,30 @@ func (c *clock) meet(offset float64) []met {
 	return out
 }
 
-// errorsOf returns every pair's residual; NaN where there is none.
-func (c *clock) errorsOf(m []met, p *[2]Pose) []float64 {
+// rayPair holds the directions in which both cameras see a pair, camera axes.
+type rayPair struct{ a, b geom.Vec3 }
+
+// rays takes the distortion and focal lengths out of the pairs' pixels.
+func (c *clock) rays(m []met, p *[2]Pose) []rayPair {
+	out := make([]rayPair, len(m))
+	for k := range out {
+		if m[k].ok {
+			out[k] = rayPair{p[0].CameraRay(c.pairs[k].at.X, c.pairs[k].at.Y), p[1].CameraRay(m[k].at.X, m[k].at.Y)}
+		}
+	}
+	return out
+}
+
+// errorsOf returns every pair's residual, in units of a pixel of noise in each view;
+// NaN where the second view has no point near that time.
+func (c *clock) errorsOf(m []met, rays []rayPair, p *[2]Pose) []float64 {
 	e := essential(&p[0], &p[1])
+	v0, v1 := 1/sq(p[0].Focal), 1/sq(p[1].Focal)
 	out := make([]float64, len(m))
 	for k := range out {
 		out[k] = math.NaN()
 		if m[k].ok {
-			out[k] = c.errorFor(c.pairs[k].at, m[k].at, m[k].gain, &e, p)
+			out[k] = epipolarError(&e, rays[k].a, rays[k].b, v0, m[k].gain*v1)
 		}
 	}
 	return out
@@ -287,7 +303,8 @@ func (c *clock) offsetSlopes(s clockState, m []met, jac *mat.Dense) {
 
 func (c *clock) round(s clockState, prior *mat.SymDense) (clockRound, bool) {
 	m := c.meet(s.offset)
-	r := c.errorsOf(m, &s.poses)
+	rays := c.rays(m, &s.poses)
+	r := c.errorsOf(m, rays, &s.poses)
 	out := clockRound{scale: scaleOf(r), prior: prior}
 	out.jac = mat.NewDense(len(r), clockParams, nil)
 	c.offsetSlopes(s, m, out.jac)
@@ -297,7 +314,11 @@ func (c *clock) round(s clockState, prior *mat.SymDense) (clockRound, bool) {
 		hi := s.changed(d[:]).poses
 		d[p] = -d[p]
 		lo := s.changed(d[:]).poses
-		up, down := c.errorsOf(m, &hi), c.errorsOf(m, &lo)
+		upRays, downRays := rays, rays
+		if (p-1)%numParams >= 6 { // focal length and distortion move the rays
+			upRays, downRays = c.rays(m, &hi), c.rays(m, &lo)
+		}
+		up, down := c.errorsOf(m, upRays, &hi), c.errorsOf(m, downRays, &lo)
 		for k := range r {
 			if v := (up[k] - down[k]) / (2 * clockSteps[p]); !math.IsNaN(v) {
 				out.jac.Set(k, p, v)

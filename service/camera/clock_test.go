@@ -88,3 +88,22 @@ func TestClockOffsetByHeight(t *testing.T) {
 		t.Errorf("no frames: %v", err)
 	}
 }
+
+func BenchmarkClockOffset(b *testing.B) {
+	r := rand.New(rand.NewPCG(7, 1))
+	truth, told, ok := markedPair(r)
+	for !ok {
+		truth, told, ok = markedPair(r)
+	}
+	s := randomSwinger(r)
+	frames := [2][]body.Frame{
+		s.film(&truth[0], 0, 0, 3, 60, 0, 1.5, r),
+		s.film(&truth[1], 1, 0, 3, 60, 0.1, 1.5, r),
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := ClockOffset(told, frames, 0.3); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

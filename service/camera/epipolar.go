@@ -20,7 +20,8 @@ func essential(p0, p1 *Pose) geom.Mat3 {
 // point, over the sd that image noise var0, var1 (in units of x, y) gives it: the
 // first-order distance of Sampson 1982 (Comput Graph Image Process 18:97).
 func epipolarError(e *geom.Mat3, c0, c1 geom.Vec3, var0, var1 float64) float64 {
-	l1, l0 := e.Apply(c0), e.T().Apply(c1)
+	l1 := e.Apply(c0)
+	l0 := geom.Vec3{X: e[0]*c1.X + e[3]*c1.Y + e[6]*c1.Z, Y: e[1]*c1.X + e[4]*c1.Y + e[7]*c1.Z}
 	v := var0*(l0.X*l0.X+l0.Y*l0.Y) + var1*(l1.X*l1.X+l1.Y*l1.Y)
 	if v <= 0 {
 		return 0

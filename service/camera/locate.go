@@ -252,7 +252,7 @@ func (p placed) lowerAnkle(w *[body.NumPoints]body.Seen3, up geom.Vec3) (float64
 
 const (
 	// learnFrames bounds the frames from which a focal length is learned.
-	learnFrames = 120
+	learnFrames = 60
 	// learnBlock is the time, seconds, within which the estimator's errors are
 	// taken as the same ones: its depth errors last. Common practice, no source.
 	learnBlock = 0.5
@@ -271,18 +271,18 @@ func (l *lens) learn(frames []body.Frame, fits []placed) {
 		scales = append(scales, f.scale)
 	}
 	noise := signal.Median(scales)
-	const steps = 12
+	const steps, width = 6, 0.4 // ± 2.4 sd
 	var weight, first, second float64
 	var losses [2*steps + 1]float64
 	least := math.Inf(1)
 	for k := range losses {
-		z := float64(k-steps) * 0.2
+		z := float64(k-steps) * width
 		p := l.at(l.mean + z*l.sd)
 		losses[k] = z*z + blockLoss(frames, fits, stride, &p, noise)
 		least = min(least, losses[k])
 	}
 	for k, c := range losses {
-		z := float64(k-steps) * 0.2
+		z := float64(k-steps) * width
 		w := math.Exp(-(c - least) / 2)
 		weight, first, second = weight+w, first+w*z, second+w*z*z
 	}

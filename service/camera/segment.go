@@ -3,8 +3,6 @@ package camera
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mat"
-
 	"example.com/courtkin/service/signal"
 )
 
@@ -95,35 +93,81 @@ func cut(k track2, i, j, least int, noise float64) []piece {
 	return append(cut(k, i, at, least, noise), cut(k, at, j, least, noise)...)
 }
 
-// misfit4 is the residual variance about quartics in time, per degree of freedom.
+const smoothTerms = smoothDegree + 1
+
+// misfit4 is the residual variance about quartics in time, per degree of freedom; false
+// below seven samples or when the times do not carry a quartic.
 func misfit4(k track2) (float64, bool) {
 	n := len(k.t)
-	if n <= smoothDegree+1 {
+	if n <= smoothTerms+1 {
 		return 0, false
 	}
-	span := k.t[n-1] - k.t[0]
-	v := mat.NewDense(n, smoothDegree+1, nil)
-	for i, t := range k.t {
-		s, q := 2*(t-k.t[0])/span-1, 1.0
-		for d := range smoothDegree + 1 {
-			v.Set(i, d, q)
+	// Sums of powers of s in [−1, 1] make the normal matrix.
+	var power [2*smoothDegree + 1]float64
+	mid, half := (k.t[n-1]+k.t[0])/2, (k.t[n-1]-k.t[0])/2
+	for _, t := range k.t {
+		s, q := (t-mid)/half, 1.0
+		for d := range power {
+			power[d] += q
 			q *= s
 		}
 	}
-	var qr mat.QR
-	qr.Factorize(v)
-	sum := 0.0
-	var c, fit mat.VecDense
-	for _, col := range k.cols {
-		y := mat.NewVecDense(n, col)
-		if qr.SolveVecTo(&c, false, y) != nil {
-			return 0, false
-		}
-		fit.MulVec(v, &c)
-		fit.SubVec(y, &fit)
-		sum += mat.Dot(&fit, &fit)
+	l, ok := powerFactor(&power)
+	if !ok {
+		return 0, false
 	}
-	return sum / float64(len(k.cols)*(n-smoothDegree-1)), true
+	sum := 0.0
+	for _, y := range k.cols {
+		sum += l.residual(k.t, y, mid, half)
+	}
+	return sum / float64(len(k.cols)*(n-smoothTerms)), true
+}
+
+// quarticFactor is the Cholesky factor of the normal matrix of a quartic.
+type quarticFactor [smoothTerms][smoothTerms]float64
+
+func powerFactor(power *[2*smoothDegree + 1]float64) (l quarticFactor, ok bool) {
+	for i := range l {
+		for j := 0; j <= i; j++ {
+			v := power[i+j]
+			for m := range j {
+				v -= l[i][m] * l[j][m]
+			}
+			if i != j {
+				l[i][j] = v / l[j][j]
+				continue
+			}
+			if !(v > 1e-9*power[0]) {
+				return l, false
+			}
+			l[i][i] = math.Sqrt(v)
+		}
+	}
+	return l, true
+}
+
+// residual is the sum of squares of y about its quartic: |y|² less that of the
+// projection, about y's mean so that little cancels.
+func (l *quarticFactor) residual(t, y []float64, mid, half float64) float64 {
+	mean := signal.Mean(y)
+	var b [smoothTerms]float64
+	sum := 0.0
+	for i, v := range y {
+		s, q := (t[i]-mid)/half, v-mean
+		sum += q * q
+		for d := range b {
+			b[d] += q
+			q *= s
+		}
+	}
+	for i := range b {
+		for m := range i {
+			b[i] -= l[i][m] * b[m]
+		}
+		b[i] /= l[i][i]
+		sum -= b[i] * b[i]
+	}
+	return max(0, sum)
 }
 
 // trackNoise is the robust sd of a sample, from how far each lies off the line of its

@@ -221,3 +221,19 @@ func TestHopFalls(t *testing.T) {
 		t.Error("hops are missed or mismeasured")
 	}
 }
+
+func BenchmarkClockFromOnePhone(b *testing.B) {
+	r := rand.New(rand.NewPCG(31, 1))
+	s := randomSwinger(r)
+	p, view := phone(r, s)
+	frames := filmSlow(s, madeRally(s, r), &p, 60, 1, r)
+	cam := Camera{Width: 1920, Height: 1080}
+	b.ReportAllocs()
+	for b.Loop() {
+		loc, err := Locate(cam, frames, Upright(frames), view)
+		if err != nil {
+			b.Fatal(err)
+		}
+		loc.Clock(cam, frames, 0.02, true)
+	}
+}

@@ -98,3 +98,14 @@ func TestTriangulateErrors(t *testing.T) {
 		}
 	}
 }
+
+func BenchmarkTriangulate(b *testing.B) {
+	poses := twoViews(rand.New(rand.NewPCG(5, 1)))
+	px, sigma := []Pixel{{950, 500}, {970, 520}}, []float64{1, 1}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, _, err := Triangulate(poses, px, sigma); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

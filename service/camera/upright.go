@@ -24,8 +24,8 @@ const (
 	// A camera's height above the ground on a stand, a bench or a fence.
 	cameraHeight, cameraHeightSD = 1.8, 0.8 // metres
 	// balanceSD is how far, as an angle at the ankles, the mean centre of mass of a
-	// player in play lies from over the weighted part of the feet: some 4 cm in 0.95 m for a
-	// clip with steps both ways.
+	// player in play lies from over the weighted part of the feet, about each axis. Recorded
+	// strokes (30 clips of marker-based capture, 2–6 s) show 2.2° rms.
 	balanceSD = 2.5 * geom.Deg
 	// balanceBlock is the time, seconds, after which sway counts as independent.
 	balanceBlock = 0.5
