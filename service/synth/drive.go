@@ -72,6 +72,7 @@ type drive struct {
 	feet                     float64    // how far the feet turn to the side
 	lean                     [2]float64 // side (toward h) and forward at contact
 	tilt                     float64
+	nod                      nod
 	loss, lossHand, lossTime float64
 	lossHold                 float64
 	recover                  [2]float64 // s after contact
@@ -102,6 +103,7 @@ func newDrive(s Spec, d draw) drive {
 	}
 	v.below(s, d)
 	v.impact(d)
+	v.nod = newNod(d, g)
 	return v
 }
 

@@ -42,6 +42,7 @@ func (v *drive) turn(m *Motion, t, tc float64) {
 	m.joints[leanSide].to(t, tc-0.1, s*v.lean[0], 0)
 	m.joints[leanForward].to(t, tc-0.05, v.lean[1], 0)
 	m.joints[shoulderTilt].to(t, tc, s*v.tilt, 0)
+	v.nod.apply(m, tc)
 	m.joints[pelvisDrop].to(t+0.05, tc-v.pace*0.30, v.knees[0], 0)
 }
 
@@ -61,7 +62,10 @@ func (v *drive) takeBack(m *Motion, t, tc float64) {
 		return
 	}
 	free := t + 0.55*(end-t)
-	m.joints[hold].to(free-0.08, free+0.22, 0, 0)
+	if s > 0 { // the free hand cannot follow the racket across the body
+		free = t + 0.3*(end-t)
+	}
+	m.joints[hold].to(free-0.1, free+0.22, 0, 0)
 	if s > 0 {
 		m.joints[offAz].to(t, end, 5*deg, 0)
 		m.joints[offEl].to(t, end, -15*deg, 0)

@@ -56,6 +56,9 @@ func (r *routine) walk(to geom.Vec3, turn float64, next body.Stroke) {
 func (r *routine) hang() {
 	m, d, t := r.m, r.d, r.now
 	arm := m.Build.arm()
+	m.elbowBack(t, t+0.5)
+	m.joints[offPoleForward].to(t, t+0.5, -0.9, 0)
+	m.joints[offPoleUp].to(t, t+0.5, -0.3, 0)
 	m.joints[hold].to(t, t+0.4, 0, 0)
 	m.joints[plane].to(t, t+0.5, 0, 0)
 	m.joints[armAz].to(t, t+0.6, m.turned(d.in(10, 50)*deg), 0)

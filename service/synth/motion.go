@@ -24,6 +24,8 @@ const (
 	shoulderTilt
 	headYaw
 	headPitch
+	neckSide // the neck's lean beyond the spine's, toward +Z and X of the heading
+	neckForward
 
 	plane  // tilt of the swing plane about the heading: 0 level, π/2 upright
 	baseAt // polar centre of the hands: 0 right shoulder, 1 mid-shoulder
@@ -173,7 +175,7 @@ func tilted(v geom.Vec3, el float64) geom.Vec3 {
 
 func (m *Motion) head(s *posture, p *Pose) {
 	b := m.Build
-	neck := s.up.Add(upward).Unit()
+	neck := s.up.Add(upward).Unit().Add(s.z.Scale(math.Tan(s.q[neckSide]))).Add(s.x.Scale(math.Tan(s.q[neckForward]))).Unit()
 	ear := s.midSh.Add(neck.Scale(b.Neck))
 	yaw := s.q[heading] + s.q[headYaw]
 	face := tilted(level(yaw), s.q[headPitch])

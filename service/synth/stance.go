@@ -122,7 +122,7 @@ func serverValues(b Build, d draw) map[joint]float64 {
 		racketAz: d.about(60, 10) * deg, racketEl: d.about(10, 8) * deg, racketRoll: d.about(0, 10) * deg,
 		armReach: d.in(0.72, 0.82) * b.arm(),
 		offAz:    d.about(0, 6) * deg, offEl: d.about(-48, 5) * deg, offReach: d.in(0.62, 0.75) * b.arm(),
-		hold: 0, poleForward: -0.2, poleUp: -0.9, poleRight: 0.5,
+		hold: 0, poleForward: -0.9, poleUp: -0.3, poleRight: 0.4,
 	}
 }
 
@@ -139,4 +139,18 @@ func (m *Motion) sway(d draw) {
 	for _, j := range []joint{hipYaw, shoulderYaw, leanSide, leanForward, shoulderTilt, headYaw, headPitch, armAz, armEl, racketAz, racketEl, offAz, offEl} {
 		m.joints[j].waves = []wave{{d.in(0.001, 0.008), d.in(1.5, 6), d.in(0, 6.28)}, {d.in(0.0003, 0.0015), d.in(12, 28), d.in(0, 6.28)}}
 	}
+}
+
+// nod is how the head leaves its place around contact: a little in all, more in
+// beginners, who look up early.
+type nod struct{ side, forward, before, after float64 }
+
+func newNod(d draw, g float64) nod {
+	size := (9 - 5*g) * deg
+	return nod{d.about(0, size), d.about(0, size), d.in(0.04, 0.16), d.in(0.06, 0.25)}
+}
+
+func (n nod) apply(m *Motion, tc float64) {
+	m.joints[neckSide].to(tc-n.before, tc+n.after, n.side, 0)
+	m.joints[neckForward].to(tc-n.before, tc+n.after, n.forward, 0)
 }

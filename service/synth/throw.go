@@ -37,6 +37,7 @@ type throw struct {
 	strike      striking
 	air         bool // no ball: nothing breaks the motion
 	roll        hit
+	nod         nod
 }
 
 func newThrow(s Spec, d draw) throw {
@@ -63,6 +64,7 @@ func newThrow(s Spec, d draw) throw {
 	v.tilt = [2]float64{-d.in(10, 24) * deg, d.in(30, 46) * deg}
 	v.finish, v.recover = d.in(0.36, 0.5), [2]float64{d.in(0.65, 0.8), d.in(1.3, 1.7)}
 	v.strike = striking{d.in(0.2, 0.3), d.in(0.03, 0.08), d.in(0, 0.005), d.in(0.1, 0.16)}
+	v.nod = newNod(d, g)
 	return v
 }
 
@@ -101,6 +103,7 @@ func (v *throw) apply(m *Motion, d draw, tc float64) (start, end float64) {
 	v.takeBack(m, first, tc)
 	v.forward(m, tc)
 	v.push(m, first, tc)
+	v.nod.apply(m, tc)
 	if !v.air {
 		m.strike(tc, v.strike)
 	}
@@ -146,6 +149,7 @@ func (v *throw) takeBack(m *Motion, t, tc float64) {
 	p, arm := v.pace, m.Build.arm()
 	trophy := tc - p*v.dropTime[0]
 	m.joints[plane].to(t, t+0.4, upright, 0)
+	m.elbowBack(t, t+0.25)
 	down, turns := t, wholeTurns(m.joints[armAz].goal)
 	if v.stroke == body.Serve {
 		down = t + 0.45*(trophy-t)
@@ -237,6 +241,13 @@ func (v *throw) follow(m *Motion, tc float64) {
 	m.joints[racketEl].to(t0, t1, 15*deg, 0)
 	m.joints[headPitch].to(tc+0.05, tc+0.4, -5*deg, 0)
 	m.joints[headYaw].to(tc+0.05, tc+0.4, 0, 0)
+}
+
+// elbowBack lets the right elbow point back, as it does under a hanging arm.
+func (m *Motion) elbowBack(t0, t1 float64) {
+	m.joints[poleForward].to(t0, t1, -0.9, 0)
+	m.joints[poleUp].to(t0, t1, -0.3, 0)
+	m.joints[poleRight].to(t0, t1, 0.4, 0)
 }
 
 // wholeTurns is the multiple of 2π nearest to an azimuth.
