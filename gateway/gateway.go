@@ -10,6 +10,7 @@ import (
 	"google.golang.org/grpc"
 	healthpb "google.golang.org/grpc/health/grpc_health_v1"
 
+	"example.com/courtkin/gateway/web"
 	"example.com/courtkin/proto"
 	pb "example.com/courtkin/proto/courtkin/v1"
 )
@@ -21,6 +22,7 @@ type Config struct {
 
 	Origins []string // other origins that browsers may call from ("https://club.example"); "*": any
 	Web     fs.FS    // the page, served at /; nil: none
+	Pose    fs.FS    // the page's pose estimator, an add-on; nil: none
 
 	BodyBytes    int64         // of a request's body; default 256 MiB, a clip of 64 MiB protobuf as JSON
 	LineBytes    int           // of one line or WebSocket message; default 4 MiB
@@ -72,6 +74,10 @@ func New(c Config) (http.Handler, error) {
 	if err != nil {
 		return nil, err
 	}
+	page, err := g.page()
+	if err != nil {
+		return nil, err
+	}
 	mux := http.NewServeMux()
 	mux.Handle("/v1/", calls)
 	mux.HandleFunc("POST /v1/practices:stream", g.stream)
@@ -79,7 +85,7 @@ func New(c Config) (http.Handler, error) {
 	mux.HandleFunc("GET /healthz", g.alive)
 	mux.HandleFunc("GET /readyz", g.ready)
 	mux.HandleFunc("GET /openapi.json", openAPI)
-	mux.Handle("/", g.page())
+	mux.Handle("/", page)
 	return g.identify(g.cors(mux)), nil
 }
 
@@ -131,11 +137,11 @@ func openAPI(w http.ResponseWriter, _ *http.Request) {
 }
 
 // page serves the files of the page, or says that there is none.
-func (g *gateway) page() http.Handler {
+func (g *gateway) page() (http.Handler, error) {
 	if g.config.Web != nil {
-		return http.FileServerFS(g.config.Web)
+		return web.Handler(g.config.Web, g.config.Pose)
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
 		text(w, http.StatusNotFound, "not found; the calls are described at /openapi.json")
-	})
+	}), nil
 }

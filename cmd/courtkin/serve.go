@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"log/slog"
 	"net"
 	"net/http"
@@ -24,9 +23,6 @@ import (
 	"example.com/courtkin/service"
 )
 
-// webFiles is the page that the gateway serves at /; nil: none.
-var webFiles fs.FS
-
 // serviceFlags are the flags of whatever serves gRPC.
 type serviceFlags struct {
 	GRPCAddr   string `name:"grpc-addr" default:"127.0.0.1:9090" env:"COURTKIN_GRPC_ADDR" help:"Address for gRPC; port 0 picks one."`
@@ -37,6 +33,7 @@ type serviceFlags struct {
 type gatewayFlags struct {
 	HTTPAddr    string   `name:"http-addr" default:"127.0.0.1:8080" env:"COURTKIN_HTTP_ADDR" help:"Address for HTTP; port 0 picks one."`
 	AllowOrigin []string `env:"COURTKIN_ALLOW_ORIGIN" help:"Other origins that browsers may call from, such as https://club.example; * is any."`
+	pageFlags
 }
 
 // stopFlags say how to stop.
@@ -157,7 +154,11 @@ func (p *process) service(f serviceFlags) error {
 
 // gateway listens for HTTP and says where.
 func (p *process) gateway(conn *grpc.ClientConn, f gatewayFlags) error {
-	handler, err := gateway.New(gateway.Config{Conn: conn, Origins: f.AllowOrigin, Web: webFiles})
+	config := gateway.Config{Conn: conn, Origins: f.AllowOrigin}
+	if err := f.pageFlags.apply(&config); err != nil {
+		return err
+	}
+	handler, err := gateway.New(config)
 	if err != nil {
 		return err
 	}

@@ -1,0 +1,301 @@
+// The place "compare": two swings side by side or laid over one another,
+// scrubbed together, with three columns of certainty beside them.
+import { number, ServiceError, type Comparison, type Difference, type Swing } from "./courtkin.js";
+import { contactUs, curve, eventMarks, eventUs, gap, moveCursor, phaseClass, plot, ribbon, span, stretches, type Stretch } from "./curves.js";
+import { ink, Motion, Stage, type Point, type Pose } from "./figure.js";
+import { amount, announce, at, calm, capital, el, plusMinus, why, words } from "./kit.js";
+import type { Session } from "./session.js";
+
+const frameStep = 1 / 120; // s: a trace's grid
+
+/** Side is one of the two swings with its picture. */
+interface Side { swing: Swing; motion: Motion; phases: Stretch[]; zero: Point }
+
+const colours = { reference: "#0b5394", candidate: ink.body };
+
+export class ComparePlace {
+  private readonly left = new Stage(at<HTMLCanvasElement>("compare-left"));
+  private readonly right = new Stage(at<HTMLCanvasElement>("compare-right"));
+  private readonly scrub = at<HTMLInputElement>("scrub");
+  private sides: { reference: Side; candidate: Side } | undefined;
+  private result: Comparison | undefined;
+  private plots: SVGElement[] = [];
+  private range: [number, number] = [-1, 0.7];
+  private t = 0;
+  private speed = 0;
+  private last = 0;
+  private request = 0;
+
+  constructor(private readonly session: Session) {
+    session.onchange(() => this.list());
+    for (const id of ["pick-reference", "pick-candidate"]) at(id).addEventListener("change", () => void this.choose());
+    at("swap").addEventListener("click", () => this.swap());
+    this.scrub.addEventListener("input", () => { this.halt(); this.show(Number(this.scrub.value)); });
+    at("step-back").addEventListener("click", () => this.step(-1));
+    at("step-on").addEventListener("click", () => this.step(1));
+    for (const b of document.querySelectorAll<HTMLButtonElement>("[data-speed]")) b.addEventListener("click", () => this.run(Number(b.dataset.speed)));
+    for (const id of ["align-contact", "align-phase", "overlay"]) at(id).addEventListener("change", () => this.show(this.t));
+    at("place-compare").addEventListener("keydown", (e) => this.keys(e));
+    for (const [stage, other] of [[this.left, this.right], [this.right, this.left]] as const) {
+      stage.onturn = () => { other.view.yaw = stage.view.yaw; this.show(this.t); };
+    }
+    at("compare-turn-left").addEventListener("click", () => this.left.turn(-0.35));
+    at("compare-turn-right").addEventListener("click", () => this.left.turn(0.35));
+    addEventListener("resize", () => this.show(this.t));
+    this.list();
+  }
+
+  /** shown is called when the reader comes to this place. */
+  shown(): void {
+    if (this.sides) this.show(this.t);
+    else this.suggest();
+  }
+
+  private list(): void {
+    const balls = this.session.balls.filter((b) => b.trace);
+    at("compare-empty").hidden = balls.length >= 2;
+    at("compare-work").hidden = balls.length < 2;
+    for (const id of ["pick-reference", "pick-candidate"]) {
+      const select = at<HTMLSelectElement>(id), before = select.value;
+      select.replaceChildren(...balls.map((b) => el("option", { value: b.id }, `${this.session.ballNumber(b)}: ${words(b.stroke)}`)));
+      if (balls.some((b) => b.id === before)) select.value = before;
+    }
+    if (this.sides && !this.session.byId(this.sides.reference.swing.id)) this.sides = undefined;
+  }
+
+  /** suggest picks the first and the last ball of the commonest stroke. */
+  private suggest(): void {
+    const balls = this.session.balls.filter((b) => b.trace);
+    if (balls.length < 2) return;
+    const count = new Map<string, number>();
+    for (const b of balls) count.set(b.stroke, (count.get(b.stroke) ?? 0) + 1);
+    const stroke = [...count].sort((a, b) => b[1] - a[1])[0]![0];
+    const same = balls.filter((b) => b.stroke === stroke), pair = same.length > 1 ? same : balls;
+    at<HTMLSelectElement>("pick-reference").value = pair[0]!.id;
+    at<HTMLSelectElement>("pick-candidate").value = pair[pair.length - 1]!.id;
+    void this.choose();
+  }
+
+  private swap(): void {
+    const a = at<HTMLSelectElement>("pick-reference"), b = at<HTMLSelectElement>("pick-candidate");
+    [a.value, b.value] = [b.value, a.value];
+    void this.choose();
+  }
+
+  private async choose(): Promise<void> {
+    const reference = this.session.byId(at<HTMLSelectElement>("pick-reference").value);
+    const candidate = this.session.byId(at<HTMLSelectElement>("pick-candidate").value);
+    if (!reference || !candidate) return;
+    this.halt();
+    this.sides = { reference: side(reference), candidate: side(candidate) };
+    const a = span(reference), b = span(candidate);
+    this.range = [Math.min(a[0], b[0]), Math.max(a[1], b[1])];
+    Object.assign(this.scrub, { min: String(this.range[0]), max: String(this.range[1]), step: String(frameStep) });
+    at("mirror-note").hidden = reference.dominantHand === candidate.dominantHand;
+    this.result = undefined;
+    this.pictures();
+    this.show(0);
+    await this.judge(reference, candidate);
+  }
+
+  /** judge asks the service for the verdicts. */
+  private async judge(reference: Swing, candidate: Swing): Promise<void> {
+    const mine = ++this.request;
+    at("compare-status").textContent = "Comparing …";
+    try {
+      const result = await this.session.service.compare(reference, candidate);
+      if (mine !== this.request) return;
+      this.result = result;
+      at("compare-status").textContent = result.summary;
+      announce(result.summary);
+      this.columns(result);
+    } catch (e) {
+      if (mine !== this.request) return;
+      at("columns").replaceChildren();
+      at("compare-status").textContent = `These two cannot be compared: ${e instanceof ServiceError ? e.message : String(e)}`;
+    }
+  }
+
+  private columns(result: Comparison): void {
+    const scale = new Map<string, number>(); // the largest difference of each unit, so that like is drawn alike
+    for (const d of result.differences) {
+      const reach = Math.abs(d.difference ?? 0) + 1.96 * (d.sd ?? 0);
+      if (Number.isFinite(reach)) scale.set(d.unit, Math.max(scale.get(d.unit) ?? 0, reach));
+    }
+    const column = (verdict: string, sign: string, title: string, meaning: string) => {
+      const rows = result.differences.filter((d) => d.verdict === verdict);
+      return el("section", { class: `column ${words(verdict).replaceAll(" ", "-")}`, "aria-label": title },
+        el("h3", {}, el("span", { class: "sign", "aria-hidden": "true" }, sign), `${title} `, el("span", { class: "count" }, String(rows.length))),
+        el("p", { class: "meaning" }, meaning),
+        el("ul", {}, ...rows.map((d) => el("li", {}, this.row(d, scale.get(d.unit) || 1)))));
+    };
+    at("columns").replaceChildren(
+      column("VERDICT_SAME", "=", "Same", "Any difference is inside the error of measurement."),
+      column("VERDICT_DIFFERENT", "≠", "Different", "Larger than the error of measurement; heaviest first."),
+      column("VERDICT_CANNOT_TELL", "?", "Cannot tell", "The reason says what was missing."));
+    at("compare-warnings").replaceChildren(...result.warnings.map((w) => el("p", { class: "warning" }, w.text)));
+  }
+
+  private row(d: Difference, scale: number): HTMLElement {
+    const hasGap = d.difference !== undefined && d.sd !== undefined;
+    return el("button", { type: "button", class: "row", "aria-pressed": "false", onclick: (e: MouseEvent) => this.origin(d, e.currentTarget as HTMLElement) },
+      el("span", { class: "row-title" }, this.session.titles.of(d.measure)),
+      hasGap && el("span", { class: "row-gap" }, plusMinus(d.difference!, d.sd!, d.unit)),
+      hasGap && gap(d.difference!, d.sd!, scale) as unknown as Node,
+      el("span", { class: "row-text" }, d.verdict === "VERDICT_CANNOT_TELL" ? why(d.reason) : d.text),
+      d.phase !== "PHASE_KIND_UNSPECIFIED" && el("span", { class: "row-phase " + phaseClass(d.phase) }, words(d.phase)));
+  }
+
+  /** origin shows where in the swing a row comes from. */
+  private origin(d: Difference, button: HTMLElement): void {
+    for (const b of at("columns").querySelectorAll("[aria-pressed=true]")) b.setAttribute("aria-pressed", "false");
+    button.setAttribute("aria-pressed", "true");
+    if (!this.sides) return;
+    this.halt();
+    const place = whence(d, this.sides.reference);
+    for (const r of at("compare-ribbons").querySelectorAll("rect")) r.classList.toggle("is-lit", r.classList.contains(phaseClass(d.phase)));
+    at("origin").textContent = `${this.session.titles.of(d.measure)} comes from ${place.text}.`;
+    announce(at("origin").textContent ?? "");
+    this.show(place.t);
+  }
+
+  private pictures(): void {
+    if (!this.sides) return;
+    const { reference, candidate } = this.sides, [from, to] = this.range;
+    const strip = (s: Side, name: string) => el("div", { class: "named-ribbon" }, el("span", {}, name),
+      ribbon(s.phases, from, to, eventMarks(s.swing)) as unknown as Node);
+    at("compare-ribbons").replaceChildren(strip(reference, "Reference"), strip(candidate, "Other"));
+    const two = (series: string) => [curve(reference.swing, series, "reference", "reference"), curve(candidate.swing, series, "candidate", "other")].filter((c) => c !== undefined);
+    this.plots = [];
+    for (const [series, title, unit] of [["racket_speed.tip", "Racket tip, m/s", "m/s"], ["lag.angle", "Lag, degrees", "deg"], ["shoulder_turn", "Shoulder turn, degrees", "deg"]] as const) {
+      const curves = two(series);
+      if (curves.length) this.plots.push(plot(curves, { title, unit, from, to, cursor: true, height: 180 }));
+    }
+    at("compare-plots").replaceChildren(...this.plots);
+    at("columns").replaceChildren();
+    at("origin").textContent = "Touch a row to see where in the swing it comes from.";
+  }
+
+  private step(by: number): void {
+    this.halt();
+    this.show(this.t + by * frameStep);
+  }
+
+  private keys(e: KeyboardEvent): void {
+    const target = e.target as HTMLElement;
+    if (!this.sides || ["SELECT", "INPUT"].includes(target.tagName)) return;
+    const act: Record<string, () => void> = {
+      ArrowLeft: () => this.step(-1), ArrowRight: () => this.step(1), Home: () => { this.halt(); this.show(this.range[0]); }, End: () => { this.halt(); this.show(this.range[1]); },
+    };
+    if (!act[e.key]) return;
+    e.preventDefault();
+    act[e.key]!();
+  }
+
+  /** run plays at a speed, or stops when it already does. */
+  private run(speed: number): void {
+    const same = this.speed === speed;
+    this.halt();
+    if (same || !this.sides) return;
+    this.speed = speed;
+    document.querySelector(`[data-speed="${speed}"]`)?.setAttribute("aria-pressed", "true");
+    if (this.t >= this.range[1] - 0.01) this.t = this.range[0];
+    this.last = performance.now();
+    requestAnimationFrame(this.tick);
+  }
+
+  private halt(): void {
+    this.speed = 0;
+    for (const b of document.querySelectorAll("[data-speed]")) b.setAttribute("aria-pressed", "false");
+  }
+
+  private readonly tick = (): void => {
+    if (!this.speed) return;
+    const now = performance.now(), dt = Math.min(0.1, (now - this.last) / 1000);
+    if (!calm() || dt >= 0.1) { this.last = now; this.show(this.t + dt * this.speed); } // less motion: ten pictures a second
+    if (this.t >= this.range[1]) { this.halt(); return; }
+    requestAnimationFrame(this.tick);
+  };
+
+  /** show draws both swings t seconds from the reference's contact. */
+  private show(t: number): void {
+    if (!this.sides || at("place-compare").hidden) return;
+    this.t = Math.max(this.range[0], Math.min(this.range[1], t));
+    this.scrub.value = String(this.t);
+    const text = this.t === 0 ? "at contact" : `${amount(Math.abs(this.t), "s")} ${this.t < 0 ? "before" : "after"} contact`;
+    at("scrub-value").textContent = text;
+    this.scrub.setAttribute("aria-valuetext", text);
+    const { reference, candidate } = this.sides, other = at<HTMLInputElement>("align-phase").checked ? this.paired(this.t) : this.t;
+    const over = at<HTMLInputElement>("overlay").checked;
+    at("compare-right-box").hidden = over;
+    this.draw(this.left, [[reference, this.t, colours.reference], ...(over ? [[candidate, other, colours.candidate] as const] : [])]);
+    if (!over) this.draw(this.right, [[candidate, other, colours.candidate]]);
+    for (const p of this.plots) moveCursor(p, this.t, this.range[0], this.range[1]);
+  }
+
+  /** paired returns the candidate's instant that belongs to the reference's. */
+  private paired(t: number): number {
+    const pairs = (this.result?.alignment ?? []).map((p) => [number(p.referenceS), number(p.candidateS)] as const);
+    if (pairs.length < 2) return t;
+    const i = Math.max(1, pairs.findIndex(([r]) => r >= t));
+    const [r0, c0] = pairs[i - 1]!, [r1, c1] = pairs[i]!;
+    if (t <= pairs[0]![0]) return c0 + (t - r0);
+    const end = pairs[pairs.length - 1]!;
+    if (t >= end[0]) return end[1] + (t - end[0]);
+    return r1 > r0 ? c0 + ((t - r0) / (r1 - r0)) * (c1 - c0) : c1;
+  }
+
+  private draw(stage: Stage, figures: (readonly [Side, number, string])[]): void {
+    const bothLeft = this.sides?.reference.swing.dominantHand === "HAND_LEFT" && this.sides.candidate.swing.dominantHand === "HAND_LEFT";
+    stage.size();
+    stage.centre();
+    for (const [s, t, colour] of figures) {
+      const pose = placed(s.motion.at(t), s.zero, bothLeft);
+      stage.line(tipPath(s, t, bothLeft), colour, 0.012);
+      stage.draw(pose, colour, colour);
+    }
+  }
+}
+
+function side(swing: Swing): Side {
+  const motion = new Motion(swing), at0 = motion.at(0), l = at0.get("left_hip"), r = at0.get("right_hip");
+  const zero = l && r ? { x: (l.x + r.x) / 2, y: 0, z: (l.z + r.z) / 2 } : { x: 0, y: 0, z: 0 };
+  return { swing, motion, phases: stretches(swing.phases, contactUs(swing)), zero };
+}
+
+/** placed puts a pose so that the hips are in the middle at contact. Traces are right-handed; two left-handers are turned back. */
+function placed(pose: Pose, zero: Point, mirror: boolean): Pose {
+  const out: Pose = new Map();
+  for (const [name, p] of pose) out.set(name, { x: p.x - zero.x, y: p.y, z: (p.z - zero.z) * (mirror ? -1 : 1) });
+  return out;
+}
+
+function tipPath(s: Side, t: number, mirror: boolean): Point[] {
+  const path: Point[] = [];
+  for (let u = t - 0.3; u <= t; u += frameStep) {
+    const tip = placed(s.motion.at(u), s.zero, mirror).get("racket_tip");
+    if (tip) path.push(tip);
+  }
+  return path;
+}
+
+/** Where measures are read, by the ends of their names; others belong to their whole phase. */
+const readAt: [RegExp, string][] = [
+  [/\.contact$|^contact\.|^spacing\.|^posture\./, "EVENT_KIND_CONTACT"],
+  [/^lag\.(max|release_time|release_rate|snap_back)$/, "EVENT_KIND_MAX_LAG"],
+  [/\.forward_start$/, "EVENT_KIND_FORWARD_START"],
+  [/^path\.(tip_drop|hand_drop)$/, "EVENT_KIND_RACKET_LOW"],
+  [/^turn\.(shoulders|hips)\.max$|^take_back\.|^head\.over_shoulder$/, "EVENT_KIND_TURN_COMPLETE"],
+];
+
+function whence(d: Difference, s: Side): { t: number; text: string } {
+  const kind = readAt.find(([name]) => name.test(d.measure))?.[1];
+  const t = kind ? (eventUs(s.swing.events, kind) - contactUs(s.swing)) / 1e6 : NaN;
+  if (kind && Number.isFinite(t)) return { t, text: kind === "EVENT_KIND_CONTACT" ? "contact" : `${words(kind)}, ${amount(Math.abs(t), "s")} ${t < 0 ? "before" : "after"} contact` };
+  const phase = s.phases.find((p) => p.kind === d.phase);
+  if (phase) return { t: (phase.from + phase.to) / 2, text: `the ${words(d.phase)}` };
+  return { t: 0, text: "the swing as a whole" };
+}
+
+/** heading says a swing in two words. */
+export function heading(s: Swing): string { return capital(words(s.stroke)); }

@@ -1,0 +1,148 @@
+// The place "practice": the balls as a strip, figures over the balls with
+// trend and band, what to work on next, and two files to take along.
+import { ServiceError, type PracticeFigure, type Summary, type Swing } from "./courtkin.js";
+import { card, cueTitle } from "./card.js";
+import { ticks, whisker } from "./curves.js";
+import { amount, at, capital, el, figure, headline, known, plusMinus, svg, words } from "./kit.js";
+import { practiceCSV, practicePage, save } from "./save.js";
+import type { Session } from "./session.js";
+
+export class PracticePlace {
+  private summary: Summary | undefined;
+  private request = 0;
+  private stale = true;
+
+  constructor(private readonly session: Session) {
+    session.onchange(() => { this.stale = true; if (!at("place-practice").hidden) void this.shown(); });
+    at("export-html").addEventListener("click", () => this.page());
+    at("export-csv").addEventListener("click", () => save("practice.csv", "text/csv", practiceCSV(this.session.balls)));
+    at("forget").addEventListener("click", () => { this.summary = undefined; this.session.clear(); });
+    at("practice-stroke").addEventListener("change", () => this.plots());
+  }
+
+  /** shown is called when the reader comes to this place. */
+  async shown(): Promise<void> {
+    const balls = this.session.balls;
+    at("practice-empty").hidden = balls.length > 0;
+    at("practice-work").hidden = balls.length === 0;
+    if (!this.stale || balls.length === 0) return;
+    this.stale = false;
+    this.strip();
+    await this.sum();
+  }
+
+  private async sum(): Promise<void> {
+    const mine = ++this.request;
+    at("practice-status").textContent = "Summing up …";
+    try {
+      const bare = this.session.balls.map(({ trace: _, ...rest }) => rest as Swing);
+      const summary = await this.session.service.summarize(bare, this.session.player);
+      if (mine !== this.request) return;
+      this.summary = summary;
+      at("practice-status").textContent = summary.summary;
+      this.strip();
+      this.focus(summary);
+      this.strokes(summary);
+      this.plots();
+    } catch (e) {
+      if (mine === this.request) at("practice-status").textContent = `No summary: ${e instanceof ServiceError ? e.message : String(e)}`;
+    }
+  }
+
+  /** strip shows a bead for each ball, with its speed and the error of it. */
+  private strip(): void {
+    const beads = this.session.balls.map((s, i) => {
+      const m = figure(s, "racket_speed.tip.contact"), hand = figure(s, "racket_speed.hand.contact"), shown = known(m) ? m : hand;
+      const mark = s.id === this.summary?.bestSwingId ? "best" : s.id === this.summary?.typicalSwingId ? "typical" : "";
+      return el("li", {}, el("button", { type: "button", class: "bead", onclick: () => this.open(s, i + 1) },
+        el("span", { class: "bead-number" }, String(i + 1)),
+        el("span", { class: "bead-stroke" }, words(s.stroke)),
+        known(shown) ? el("span", { class: "bead-value" }, plusMinus(shown.value, shown.sd ?? NaN, shown.unit)) : el("span", { class: "bead-value absent" }, "speed not known"),
+        known(shown) && whisker(shown.value, shown.low ?? shown.value, shown.high ?? shown.value, shown.unit, shown.grade === "GRADE_ROUGH") as unknown as Node,
+        mark && el("span", { class: "bead-mark" }, mark === "best" ? "your good one" : "typical")));
+    });
+    at("beads").replaceChildren(...beads);
+  }
+
+  private open(s: Swing, n: number): void {
+    const box = at("practice-card");
+    box.replaceChildren(card(s, n, this.session.titles));
+    box.scrollIntoView({ block: "nearest" });
+  }
+
+  private focus(summary: Summary): void {
+    const box = at("focus");
+    box.replaceChildren();
+    if (summary.focus?.text) {
+      box.append(el("p", { class: "cue-kind" }, "Next time"), el("p", { class: "cue-text" }, summary.focus.text), el("p", { class: "cue-drill" }, summary.focus.drill));
+    } else box.append(el("p", { class: "cue-text" }, "Nothing stands out for certain yet: play more balls."));
+    for (const c of summary.cautions) box.append(el("p", { class: "warning" }, el("strong", {}, cueTitle(c.kind) + ": "), `${c.text} ${c.drill}`));
+  }
+
+  private strokes(summary: Summary): void {
+    const select = at<HTMLSelectElement>("practice-stroke"), before = select.value;
+    const strokes = [...summary.counts].sort((a, b) => b.count - a.count);
+    select.replaceChildren(...strokes.map((c) => el("option", { value: c.stroke }, `${words(c.stroke)} (${c.count})`)));
+    if (strokes.some((c) => c.stroke === before)) select.value = before;
+  }
+
+  private plots(): void {
+    const stroke = at<HTMLSelectElement>("practice-stroke").value;
+    const figures = this.summary?.figures.filter((f) => f.stroke === stroke) ?? [];
+    const first = headline.map((name) => figures.find((f) => f.measure === name)).filter((f) => f !== undefined);
+    const rest = figures.filter((f) => !headline.includes(f.measure));
+    const more = el("details", {}, el("summary", {}, `${rest.length} further figures`));
+    more.addEventListener("toggle", () => { if (more.open && more.childElementCount === 1) more.append(...rest.map((f) => this.plot(f))); });
+    at("practice-plots").replaceChildren(...first.map((f) => this.plot(f)), ...(rest.length ? [more] : []));
+  }
+
+  private plot(f: PracticeFigure): HTMLElement {
+    return el("figure", {}, overBalls(f, this.session.balls, this.session.titles.of(f.measure)) as unknown as Node, el("figcaption", {}, trendWords(f)));
+  }
+
+  private page(): void {
+    const plots = [...at("practice-plots").querySelectorAll("svg")].map((s) => s.outerHTML);
+    save("practice.html", "text/html", practicePage(this.session.balls, this.summary, plots, this.session.titles));
+  }
+}
+
+/** trendWords says level, spread and trend, and whether the trend stands out. */
+export function trendWords(f: PracticeFigure): string {
+  const level = `Middle ${amount(f.median, f.unit, f.spread)}, spread ${amount(f.spread, f.unit, f.spread)} over ${f.count} balls.`;
+  if (f.count < 4) return level + " Too few balls for a trend.";
+  if (!(f.trendP < 0.05)) return level + " No trend that stands out.";
+  return `${level} ${f.trendPerSwing > 0 ? "Rising" : "Falling"} by ${amount(Math.abs(f.trendPerSwing), f.unit, f.spread / 10)} a ball (chance alone: ${f.trendP < 0.001 ? "under 0.1" : (100 * f.trendP).toFixed(1)} %).`
+    + (f.smallestRealChange > 0 ? ` Smallest real change: ${amount(f.smallestRealChange, f.unit, f.spread)}.` : "");
+}
+
+/** overBalls draws a figure against the ball's number: dots with whiskers, the middle half of the spread as a band, the trend as a line. */
+export function overBalls(f: PracticeFigure, balls: Swing[], title: string): SVGElement {
+  const width = 600, height = 230, left = 58, right = 12, top = 28, bottom = 30;
+  const dots = balls.flatMap((s, i) => {
+    const m = s.stroke === f.stroke ? figure(s, f.measure) : undefined;
+    return known(m) ? [{ n: i + 1, v: m.value, low: m.low ?? m.value, high: m.high ?? m.value, rough: m.grade === "GRADE_ROUGH" }] : [];
+  });
+  const reach = dots.flatMap((d) => [d.v - 2 * Math.max(f.spread, 1e-9), d.v + 2 * Math.max(f.spread, 1e-9)]);
+  const lo = Math.min(...dots.map((d) => Math.max(d.low, Math.min(...reach))), f.median - f.spread), hi = Math.max(...dots.map((d) => Math.min(d.high, Math.max(...reach))), f.median + f.spread);
+  const pad = 0.08 * (hi - lo) || 1;
+  const x = (n: number) => left + ((n - 0.5) / Math.max(1, balls.length)) * (width - left - right);
+  const y = (v: number) => height - bottom - ((v - lo + pad) / (hi - lo + 2 * pad)) * (height - top - bottom);
+  const clip = (v: number) => Math.max(top, Math.min(height - bottom, y(v)));
+  const g = svg("svg", { class: "plot", viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": `${title}. ${trendWords(f)}` });
+  g.append(svg("rect", { x: left, width: width - left - right, y: clip(f.median + f.spread), height: Math.max(1, clip(f.median - f.spread) - clip(f.median + f.spread)), class: "spread" }));
+  g.append(svg("line", { x1: left, x2: width - right, y1: y(f.median), y2: y(f.median), class: "median" }));
+  for (const v of ticks(lo - pad, hi + pad, 4)) g.append(svg("text", { x: left - 6, y: y(v) + 5, class: "tick end" }, amount(v, f.unit)));
+  const every = Math.ceil(balls.length / 12);
+  for (let n = 1; n <= balls.length; n += every) g.append(svg("text", { x: x(n), y: height - 8, class: "tick mid" }, String(n)));
+  if (dots.length >= 4) {
+    const a = dots[0]!.n, b = dots[dots.length - 1]!.n, middle = (dots.length - 1) / 2;
+    const at = (k: number) => clip(f.median + f.trendPerSwing * (k - middle));
+    g.append(svg("line", { x1: x(a), x2: x(b), y1: at(0), y2: at(dots.length - 1), class: f.trendP < 0.05 ? "trend" : "trend faint" }));
+  }
+  for (const d of dots) {
+    g.append(svg("line", { x1: x(d.n), x2: x(d.n), y1: clip(d.low), y2: clip(d.high), class: "error" }));
+    g.append(svg("circle", { cx: x(d.n), cy: y(d.v), r: 6, class: d.rough ? "dot rough" : "dot" }));
+  }
+  g.append(svg("text", { x: left + 2, y: 18, class: "plot-title" }, capital(title)));
+  return g;
+}
