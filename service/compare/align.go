@@ -1,7 +1,6 @@
 package compare
 
 import (
-	"fmt"
 	"math"
 	"sort"
 
@@ -155,21 +154,20 @@ const (
 	eventErrors     = 3 // a stray within so many errors of the events is theirs
 )
 
-var phaseNames = map[phase.Kind]string{phase.TakeBack: "take-back", phase.Drop: "drop", phase.ForwardSwing: "forward swing", phase.FollowThrough: "follow-through"}
+var phaseNames = map[phase.Kind]string{phase.TakeBack: "take_back", phase.Drop: "drop", phase.ForwardSwing: "forward_swing", phase.FollowThrough: "follow_through"}
 
 // elastic warns of phases in which elastic alignment of the grip's course
 // disagrees with the linear one.
-func elastic(ref, cand *measure.Sheet, r, c *curves, al alignment) []measure.Warning {
+func (c *contest) elastic(r, k *curves, al alignment) []measure.Warning {
 	var warnings []measure.Warning
 	for _, kind := range []phase.Kind{phase.TakeBack, phase.Drop, phase.ForwardSwing, phase.FollowThrough} {
-		a := r.course(ref, kind)
-		b := c.course(cand, kind)
+		a := r.course(c.ref, kind)
+		b := k.course(c.cand, kind)
 		if a == nil || b == nil {
 			continue
 		}
-		if stray := strays(a, b); stray > math.Max(elasticShare, eventErrors*al.blur(ref, kind)) {
-			warnings = append(warnings, measure.Warning{Code: "elastic_alignment_disagrees",
-				Text: fmt.Sprintf("In the %s the swings pass the same places at unlike times (%.0f %% of the phase): read its curves with care.", phaseNames[kind], 100*stray)})
+		if stray := strays(a, b); stray > math.Max(elasticShare, eventErrors*al.blur(c.ref, kind)) {
+			warnings = append(warnings, c.say.warn("elastic_alignment_disagrees", c.say.tell(phaseNames[kind]), 100*stray))
 		}
 	}
 	return warnings

@@ -1,7 +1,6 @@
 package compare
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
@@ -92,16 +91,12 @@ func conditions(c *contest) []condition {
 	return found
 }
 
-func warn(code, format string, args ...any) measure.Warning {
-	return measure.Warning{Code: code, Text: fmt.Sprintf(format, args...)}
-}
-
 func unlikeStroke(c *contest) (condition, bool) {
 	a, b := c.ref.Stroke, c.cand.Stroke
 	if a == b && a != body.StrokeUnknown {
 		return condition{}, false
 	}
-	return condition{warn("unlike_stroke", "A %s is set against a %s: the figures stand side by side, without a verdict.", a, b), 1,
+	return condition{c.say.warn("unlike_stroke", c.say.stroke(a), c.say.stroke(b)), 1,
 		[]touch{{blind: true}}}, true
 }
 
@@ -109,14 +104,14 @@ func unlikeStroke(c *contest) (condition, bool) {
 // ran at unlike slow motion. Angles and lengths do not need a clock.
 func unlikeClock(c *contest) (condition, bool) {
 	if hasWarning(c.ref, "clock_unverified") || hasWarning(c.cand, "clock_unverified") {
-		return condition{warn("unlike_clock", "A clip's clock is not verified: times and speeds cannot be set side by side."), 1,
+		return condition{measure.Warning{Code: "unlike_clock", Text: c.say.tell("clock_unverified")}, 1,
 			touchesOf(timed, touch{blind: true})}, true
 	}
 	a, b := c.ref.Capture.SlowMotion, c.cand.Capture.SlowMotion
 	if a <= 0 || b <= 0 || near1(a/b, 0.02) {
 		return condition{}, false
 	}
-	return condition{warn("unlike_clock", "Slow motion differs (%.3g and %.3g times): times and speeds carry a wider error.", a, b), 1,
+	return condition{c.say.warn("unlike_clock", a, b), 1,
 		touchesOf(timed, touch{inflate: unlikeInflation})}, true
 }
 
@@ -172,11 +167,11 @@ func unlikeBall(c *contest) (condition, bool) {
 	}
 	touches = append(touches, touchesOf([]string{"tip.", "grip.", "hand.", "racket_head.", "left_", "right_"}, touch{slope: 1})...)
 	touches = append(touches, touchesOf([]string{"lag.angle", "elbow.hitting"}, touch{slope: 60})...)
-	word := "higher"
+	key := "ball_higher"
 	if d < 0 {
-		word = "lower"
+		key = "ball_lower"
 	}
-	return condition{warn("unlike_ball_height", "The candidate meets the ball %s %s: a high ball asks for a higher take-back.", amount(math.Abs(d), "m"), word),
+	return condition{measure.Warning{Code: "unlike_ball_height", Text: c.say.tell(key, c.say.amount(math.Abs(d), "m"))},
 		math.Abs(d), touches}, true
 }
 
@@ -193,7 +188,7 @@ func unlikeView(c *contest) (condition, bool) {
 	if a == b || a == camera.ViewUnknown || b == camera.ViewUnknown || !(oneView(c.ref) || oneView(c.cand)) {
 		return condition{}, false
 	}
-	return condition{warn("unlike_view", "The swings were seen from unlike sides (%s and %s): one camera sees depth poorly, so errors count double.", viewNames[a], viewNames[b]), 1,
+	return condition{c.say.warn("unlike_view", c.say.tell(viewNames[a]), c.say.tell(viewNames[b])), 1,
 		touchesOf(spatial, touch{inflate: viewInflation})}, true
 }
 
@@ -204,7 +199,7 @@ func unlikeMethod(c *contest) (condition, bool) {
 	if a == b || a == "" || b == "" {
 		return condition{}, false
 	}
-	return condition{warn("unlike_method", "The figures were had in unlike ways (%.20s and %.20s): errors count half as much again.", a, b), 1,
+	return condition{c.say.warn("unlike_method", a, b), 1,
 		touchesOf(spatial, touch{inflate: unlikeInflation})}, true
 }
 
@@ -217,7 +212,7 @@ func unlikeRate(c *contest) (condition, bool) {
 	if !(a > 0 && b > 0) || near1(a/b, math.Log(rateRatio)) {
 		return condition{}, false
 	}
-	return condition{warn("unlike_frame_rate", "Frame rates differ (%.0f and %.0f Hz): times and speeds carry a wider error.", a, b), 1,
+	return condition{c.say.warn("unlike_frame_rate", a, b), 1,
 		touchesOf(append([]string{"lag.", "head.stillness"}, timed...), touch{inflate: unlikeInflation})}, true
 }
 
@@ -241,7 +236,7 @@ func unlikeSpeed(c *contest) (condition, bool) {
 	touches := append(touchesOf([]string{"tempo.", "lag.release_rate", "chain.hips_to_racket", "lag.release_time"}, touch{slope: 1, relative: true}),
 		touch{prefix: "lag.max", slope: 40}, touch{prefix: "lag.angle", slope: 40}, touch{prefix: "turn.", slope: 30},
 		touch{prefix: "lag.tip_path", slope: .4, relative: true}, touch{prefix: "lag.snap_back", slope: .4, relative: true}, touch{prefix: "legs.rise", slope: .1})
-	return condition{warn("unlike_swing_speed", "The swings differ in speed (tip %s and %s): lag, turn and tempo follow the effort in part.", amount(ref, "m/s"), amount(cand, "m/s")),
+	return condition{c.say.warn("unlike_swing_speed", c.say.amount(ref, "m/s"), c.say.amount(cand, "m/s")),
 		size, touches}, true
 }
 
@@ -254,7 +249,7 @@ func unlikeStance(c *contest) (condition, bool) {
 	if !ok || math.Abs(d) < stanceMargin || math.Abs(d) < 2*sd {
 		return condition{}, false
 	}
-	return condition{warn("unlike_stance", "The stances differ by %s: hips and balance follow the stance in part.", amount(math.Abs(d), "deg")), math.Abs(d),
+	return condition{c.say.warn("unlike_stance", c.say.amount(math.Abs(d), "deg")), math.Abs(d),
 		[]touch{{prefix: "turn.", slope: .5}, {prefix: "hip_turn", slope: .7}, {prefix: "shoulder_turn", slope: .5}, {prefix: "separation", slope: .5},
 			{prefix: "posture.lean", slope: .2}, {prefix: "legs.knee", slope: .3},
 			{prefix: "contact.ahead", slope: .002}, {prefix: "spacing.", slope: .002}, {prefix: "path.out_angle", slope: .2}}}, true
@@ -265,12 +260,12 @@ func unlikeHand(c *contest) (condition, bool) {
 	if a == b || a == body.HandUnknown || b == body.HandUnknown {
 		return condition{}, false
 	}
-	return condition{warn("unlike_hand", "One player is left-handed: that swing is mirrored."), 0, nil}, true
+	return condition{c.say.warn("unlike_hand"), 0, nil}, true
 }
 
 func unscaled(c *contest) (condition, bool) {
 	if c.scale.known {
 		return condition{}, false
 	}
-	return condition{warn("lengths_not_scaled", "The stature of one player or both is not known: lengths are compared as they are."), 0, nil}, true
+	return condition{c.say.warn("lengths_not_scaled"), 0, nil}, true
 }

@@ -14,6 +14,7 @@ type contest struct {
 	refFigures  map[string]measure.Figure
 	candFigures map[string]measure.Figure // lengths scaled to the reference's stature
 	scale       scale
+	say         *language
 }
 
 // scale takes the candidate's lengths to the reference's stature.
@@ -68,7 +69,7 @@ func (s scale) apply(f measure.Figure) measure.Figure {
 
 // newContest indexes the figures of both sides.
 func newContest(ref, cand *measure.Sheet, opt Options) *contest {
-	c := &contest{ref: ref, cand: cand, refFigures: index(ref.Figures), candFigures: index(cand.Figures)}
+	c := &contest{ref: ref, cand: cand, refFigures: index(ref.Figures), candFigures: index(cand.Figures), say: languageOf(opt.Locale)}
 	c.scale = scaleOf(c, opt)
 	for name, f := range c.candFigures {
 		c.candFigures[name] = c.scale.apply(f)

@@ -41,6 +41,7 @@ type Options struct {
 	// FalseDiscovery is the largest expected share of false findings among
 	// those called DIFFERENT, in (0, 0.5].
 	FalseDiscovery float64
+	Locale         string // BCP 47; English and German are spoken, English stands for the rest
 }
 
 // defaultFalseDiscovery is 0.01. A coach acts on every difference he is told;

@@ -28,7 +28,7 @@ func Swings(reference, candidate *measure.Sheet, opt Options) (Result, error) {
 	}
 	gaps, warnings := c.gaps(r, k, a, unlike)
 
-	result := Result{Warnings: warningsOf(unlike, swapped, warnings), Alignment: a.pairs()}
+	result := Result{Warnings: c.warnings(unlike, swapped, warnings), Alignment: a.pairs()}
 	verdicts := judge(append(claimsOf(figures), curveClaims(gaps)...), opt.FalseDiscovery)
 	result.Differences = c.differences(figures, verdicts[:len(figures)], len(verdicts))
 	result.Curves = curveDifferences(gaps, verdicts[len(figures):])
@@ -36,13 +36,13 @@ func Swings(reference, candidate *measure.Sheet, opt Options) (Result, error) {
 	return result, nil
 }
 
-func warningsOf(unlike []condition, swapped bool, more []measure.Warning) []measure.Warning {
+func (c *contest) warnings(unlike []condition, swapped bool, more []measure.Warning) []measure.Warning {
 	var out []measure.Warning
 	for _, u := range unlike {
 		out = append(out, u.warning)
 	}
 	if swapped {
-		out = append(out, warn("event_order_differs", "Some events come in another order: the alignment passes over them."))
+		out = append(out, c.say.warn("event_order_differs"))
 	}
 	return append(out, more...)
 }
@@ -113,9 +113,9 @@ func (c *contest) reason(d Difference, p pair, comparisons int) string {
 		return p.effect.reason
 	}
 	if !p.claim.blind && !p.claim.testable() {
-		return missing(c.refFigures[p.name], c.candFigures[p.name])
+		return c.missing(c.refFigures[p.name], c.candFigures[p.name])
 	}
-	return why(p.claim, p.effect, d.Unit, comparisons)
+	return c.why(p.claim, p.effect, d.Unit, comparisons)
 }
 
 // curveGap is one curve of both sides on its way to a verdict.
@@ -127,7 +127,7 @@ type curveGap struct {
 // gaps subtracts every curve that both traces hold, by name.
 func (c *contest) gaps(r, k *curves, a alignment, unlike []condition) ([]curveGap, []measure.Warning) {
 	if r == nil || k == nil {
-		return nil, []measure.Warning{warn("no_trace", "A trace is missing or unfit: curves are not compared.")}
+		return nil, []measure.Warning{c.say.warn("no_trace")}
 	}
 	var out []curveGap
 	for _, name := range r.names() {
@@ -139,7 +139,7 @@ func (c *contest) gaps(r, k *curves, a alignment, unlike []condition) ([]curveGa
 			out = append(out, curveGap{g, e})
 		}
 	}
-	return out, elastic(c.ref, c.cand, r, k, a)
+	return out, c.elastic(r, k, a)
 }
 
 func (c *curves) names() []string {
