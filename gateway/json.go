@@ -93,6 +93,7 @@ func jsonError(said string) *status.Status {
 			field = f[1] + f[2]
 		}
 	}
+	said = strings.TrimSpace(strings.TrimPrefix(said, "proto:"))
 	return detailed(codes.InvalidArgument, said, &errdetails.BadRequest{
 		FieldViolations: []*errdetails.BadRequest_FieldViolation{{Field: field, Description: said}},
 	})

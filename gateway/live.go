@@ -45,8 +45,9 @@ func (g *gateway) live(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		return // Accept has answered
 	}
-	// One more than the limit, so that a longer message is answered by its name.
-	conn.SetReadLimit(int64(g.config.LineBytes) + 1)
+	// A message over the limit is answered by the limit's name; one over twice
+	// the limit is not read to its end, and the close code is 1009.
+	conn.SetReadLimit(2 * int64(g.config.LineBytes))
 	ctx, cancel := context.WithCancel(metadata.NewOutgoingContext(r.Context(), forwarded(r)))
 	defer cancel()
 	s := &socket{gateway: g, conn: conn, text: conn.Subprotocol() != binaryProtocol}
