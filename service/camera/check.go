@@ -11,21 +11,20 @@ import (
 
 // Report is what one camera's setup and some frames tell before practice.
 type Report struct {
-	View     Viewpoint // from the pose, the client or the frames, in this order
-	Facing   Facing
-	Rate     float64 // measured frames a second; 0 below two frames
-	Jitter   float64 // robust sd of the intervals, seconds
-	Noise    float64 // of a body point from frame to frame, pixels; 0 unknown
-	Lost     float64 // share of body points missing that are seen in some frame
-	Height   float64 // ears over ankles at the tallest, pixels; 0 unknown
-	Width    uint32  // as given, else assumed from the points
-	Depth    uint32  // the image's height, pixels
-	HasPose  bool
-	Pose     Pose        // from the court marks, or of Location in level axes
-	OnCourt  bool        // the pose is in court axes
-	MarksErr *MarksError // why the marks that were given lead to no pose; nil otherwise
-	Location Location    // from the body, when there is no pose from marks
-	Clock    SlowMotion
+	View                    Viewpoint // from the pose, the client or the frames, in this order
+	Facing                  Facing
+	Rate                    float64 // measured frames a second; 0 below two frames
+	Jitter                  float64 // robust sd of the intervals, seconds
+	Noise                   float64 // of a body point from frame to frame, pixels; 0 unknown
+	Lost                    float64 // share of body points missing that are seen in some frame
+	BodyHeight              float64 // ears over ankles at the tallest, pixels; 0 unknown
+	ImageWidth, ImageHeight uint32  // as given, else assumed from the points
+	HasPose                 bool
+	Pose                    Pose        // from the court marks, or of Location in level axes
+	OnCourt                 bool        // the pose is in court axes
+	MarksErr                *MarksError // why the marks that were given lead to no pose; nil otherwise
+	Location                Location    // from the body, when there is no pose from marks
+	Clock                   SlowMotion
 }
 
 // Check looks at one camera. frames are that camera's alone; stature 0 is unknown.
@@ -37,11 +36,11 @@ func Check(cam Camera, frames []body.Frame, stature float64) Report {
 	}
 	r.Noise, r.Lost = ImageNoise(frames)
 	if h := quantile(standingBody(frames).heights, 0.9); h > 0 {
-		r.Height = h
+		r.BodyHeight = h
 	}
 	r.place(cam, frames, stature)
 	cam = Sized(cam, frames)
-	r.Width, r.Depth = cam.Width, cam.Height
+	r.ImageWidth, r.ImageHeight = cam.Width, cam.Height
 	r.Clock = r.clock(cam, frames, dt)
 	return r
 }

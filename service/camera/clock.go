@@ -271,14 +271,13 @@ func addInfo(info *mat.SymDense, at int, cov Cov) {
 
 // clockRound is one linearisation.
 type clockRound struct {
-	step   []float64
-	inv    *mat.SymDense // of the weighted normal matrix
-	jac    *mat.Dense    // weighted by √w, unknown pairs zero
-	res    []float64     // weighted by √w
-	prior  *mat.SymDense
-	scale  float64
-	known  int
-	center [2]Pose
+	step  []float64
+	inv   *mat.SymDense // of the weighted normal matrix
+	jac   *mat.Dense    // weighted by √w, unknown pairs zero
+	res   []float64     // weighted by √w
+	prior *mat.SymDense
+	scale float64
+	known int
 }
 
 // offsetSlopes fills the column of the offset: minus the motion of the second
