@@ -50,7 +50,7 @@ func (g *gateway) live(w http.ResponseWriter, r *http.Request) {
 	conn.SetReadLimit(2 * int64(g.config.LineBytes))
 	ctx, cancel := context.WithCancel(metadata.NewOutgoingContext(r.Context(), forwarded(r)))
 	defer cancel()
-	s := &socket{gateway: g, conn: conn, text: conn.Subprotocol() != binaryProtocol}
+	s := &socket{gateway: g, conn: conn, text: conn.Subprotocol() != binaryProtocol, bad: make(chan error, 1)}
 	closeWith(conn, s.run(ctx, cancel))
 }
 
@@ -68,6 +68,7 @@ type socket struct {
 	*gateway
 	conn *websocket.Conn
 	text bool
+	bad  chan error // the message that was unreadable, if any; room for one
 }
 
 // run bridges until either side ends; a good end is nil.
@@ -76,35 +77,36 @@ func (s *socket) run(ctx context.Context, cancel context.CancelFunc) error {
 	if err != nil {
 		return err
 	}
-	sent := make(chan error, 1)
-	go func() { sent <- s.send(ctx, stream) }()
+	go s.send(ctx, stream)
 	go s.ping(ctx, cancel)
 	err = s.answer(ctx, stream)
 	select {
-	case bad := <-sent:
-		if bad != nil && err != nil {
+	case bad := <-s.bad:
+		if err != nil {
 			return bad
 		}
-	default: // still reading: the close will end it
+	default:
 	}
 	return err
 }
 
 // send passes messages on until the client closes. It ends the sending side in
-// any case, so that the service sends what it has.
-func (s *socket) send(ctx context.Context, to practiceStream) error {
+// any case, so that the service sends what it has; an unreadable message is
+// noted before that.
+func (s *socket) send(ctx context.Context, to practiceStream) {
 	defer func() { _ = to.CloseSend() }()
 	for {
 		kind, raw, err := s.conn.Read(ctx)
 		if err != nil {
-			return nil // the client closed or is gone: the service will say that it was cut off
+			return // the client closed or is gone: the service will say that it was cut off
 		}
 		req := &pb.StreamPracticeRequest{}
 		if err := s.decode(kind, raw, req); err != nil {
-			return err
+			s.bad <- err
+			return
 		}
 		if to.Send(req) != nil {
-			return nil // Recv says why
+			return // Recv says why
 		}
 	}
 }
