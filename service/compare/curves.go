@@ -352,5 +352,5 @@ func curveMargin(unit string, level float64) float64 {
 // claim states the gap for judgement. A curve is as far from equal as its
 // furthest sample; for equivalence its RMS counts.
 func (g gap) claim(e effect) claim {
-	return claim{d: g.rms, sd: g.rmsSD, margin: curveMargin(g.unit, g.level), allowance: e.allowance, tests: g.samples, blind: e.blind, z: g.largestZ}
+	return claim{d: g.rms, sd: g.rmsSD, margin: curveMargin(g.unit, g.level), allowance: e.allowance, tests: g.samples, blind: e.blind, z: g.largestZ, freedom: ensemble - 1}
 }

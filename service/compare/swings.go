@@ -64,13 +64,19 @@ func (c *contest) figures(unlike []condition) []pair {
 		d, sd, ok := c.difference(name)
 		cl := claim{d: absent, sd: absent, margin: Margin(name, c.unit(name), ref), allowance: e.allowance, tests: 1, blind: e.blind, z: absent}
 		if ok {
-			cl.d, cl.sd = d, sd*e.inflate
+			cl.d, cl.sd, cl.freedom = d, sd*e.inflate, c.freedom(name)
 		} else if c.sameUnit(name) {
 			cl.d = cand - ref
 		}
 		out = append(out, pair{name, t, e, cl})
 	}
 	return out
+}
+
+func (c *contest) freedom(name string) float64 {
+	a, _ := figureSD(c.refFigures[name])
+	b, _ := figureSD(c.candFigures[name])
+	return freedom(a, b)
 }
 
 func (c *contest) unit(name string) string {

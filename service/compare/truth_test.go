@@ -19,7 +19,7 @@ func trueSheet(spec synth.Spec) *measure.Sheet {
 		Capture: measure.Capture{Method: "world", FrameRate: 120, SlowMotion: 1}}
 	for _, row := range measure.Catalog() {
 		v, ok := truth.Measures[row.Name]
-		sd, known := map[string]float64{"deg": 3, "m": .015, "s": .01, "m/s": math.Max(.3, .03*math.Abs(v)), "deg/s": 80, "1": .03}[row.Unit]
+		sd, known := map[string]float64{"deg": 2, "m": .01, "s": .01, "m/s": math.Max(.3, .03*math.Abs(v)), "deg/s": 80, "1": .03}[row.Unit]
 		if ok && known {
 			s.Figures = append(s.Figures, measure.Figure{Name: row.Name, Value: v, SD: sd, Low: v - 1.96*sd, High: v + 1.96*sd, Unit: row.Unit, Grade: measure.Good})
 		}

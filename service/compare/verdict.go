@@ -4,6 +4,8 @@ import (
 	"math"
 	"sort"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"example.com/courtkin/service/signal"
 )
 
@@ -15,18 +17,49 @@ type claim struct {
 	tests     int     // independent looks behind d: 1 for a figure, the samples of a curve's largest
 	blind     bool    // a condition forbids a verdict
 	z         float64 // for a curve: the largest |d|/sd over its samples, allowance taken off; else NaN
+	freedom   float64 // degrees of freedom of sd; 0: sd is known
+}
+
+// ensemble is how many draws from the posterior stand behind a figure's sd
+// (method.md, step 9), which gives it ensemble − 1 degrees of freedom.
+const ensemble = 32
+
+// freedom returns the degrees of freedom of √(a² + b²) for two standard
+// deviations of ensembles, in [31, 62]:
+//
+//	ν = (a² + b²)² / ((a⁴ + b⁴)/31)
+//
+// Welch 1947, Biometrika 34:28; Satterthwaite 1946, Biometrics Bull 2:110.
+func freedom(a, b float64) float64 {
+	if a == 0 && b == 0 {
+		return ensemble - 1
+	}
+	m := math.Max(a, b)
+	a, b = sq(a/m), sq(b/m)
+	return (ensemble - 1) * sq(a+b) / (sq(a) + sq(b))
 }
 
 // p returns the two-sided p-value of no difference beyond the allowance, with
 // Bonferroni's bound over the claim's tests; NaN when there is nothing to test.
 //
-//	z = max(0, |d| − allowance)/σ,  p = min(1, tests·erfc(z/√2))
+//	z = max(0, |d| − allowance)/σ,  p = min(1, tests·2·P(T > z))
+//
+// with T of Student's distribution, since σ is itself estimated: among sixty
+// comparisons the far tail counts, and there the normal one is too thin.
 func (c claim) p() float64 {
 	z := c.z
 	if math.IsNaN(z) {
 		z = math.Max(0, math.Abs(c.d)-c.allowance) / c.sd
 	}
-	return math.Min(1, float64(c.tests)*math.Erfc(z/math.Sqrt2))
+	return math.Min(1, float64(c.tests)*2*c.tail(z))
+}
+
+// tail returns the chance that a standardised error exceeds z ≥ 0.
+func (c claim) tail(z float64) float64 {
+	if c.freedom > 0 && !math.IsInf(z, 0) && !math.IsNaN(z) {
+		return distuv.StudentsT{Sigma: 1, Nu: c.freedom}.Survival(z)
+	}
+	return math.Erfc(z/math.Sqrt2) / 2
 }
 
 // testable reports whether both sides gave a number with its error.
@@ -101,6 +134,7 @@ type Change struct {
 	Difference float64 // NaN: nothing to judge
 	SD         float64 // its standard deviation
 	Margin     float64 // the smallest difference that matters: see Margin
+	Freedom    float64 // degrees of freedom of SD; 0: known
 }
 
 // Judge gives each change its verdict, all of them being one family with false
@@ -108,7 +142,7 @@ type Change struct {
 func Judge(changes []Change, q float64) []Verdict {
 	claims := make([]claim, len(changes))
 	for i, c := range changes {
-		claims[i] = claim{d: c.Difference, sd: c.SD, margin: c.Margin, tests: 1, z: absent}
+		claims[i] = claim{d: c.Difference, sd: c.SD, margin: c.Margin, tests: 1, z: absent, freedom: c.Freedom}
 	}
 	return judge(claims, q)
 }

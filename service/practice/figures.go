@@ -198,12 +198,23 @@ func against(figures, baseline []Figure) {
 		}
 		f.ChangeFromBaseline = f.Median - b.Median
 		sd := math.Hypot(errorOf(*f), errorOf(b))
-		changes = append(changes, compare.Change{Difference: f.ChangeFromBaseline, SD: sd, Margin: compare.Margin(f.Measure, f.Unit, b.Median)})
+		changes = append(changes, compare.Change{Difference: f.ChangeFromBaseline, SD: sd, Margin: compare.Margin(f.Measure, f.Unit, b.Median), Freedom: freedom(f.Count, b.Count)})
 		at = append(at, i)
 	}
 	for k, v := range compare.Judge(changes, falseDiscovery) {
 		figures[at[k]].ChangeVerdict = v
 	}
+}
+
+// spreadEfficiency is how well a median absolute deviation tells the spread of
+// normal values, against the standard deviation: 37 % (Rousseeuw & Croux 1993,
+// J Am Stat Assoc 88:1273).
+const spreadEfficiency = 0.37
+
+// freedom returns about how many degrees of freedom stand behind the error of a
+// change between medians of n and m swings, at least 1.
+func freedom(n, m uint32) float64 {
+	return max(1, spreadEfficiency*(float64(n)+float64(m)-2))
 }
 
 // errorOf returns the standard error behind a figure's smallest real change;

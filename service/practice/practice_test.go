@@ -200,6 +200,23 @@ func TestChangeAgainstBaseline(t *testing.T) {
 	}
 }
 
+// TestShortPracticesShowNoChange: with six swings each the spread is badly
+// known, and equal practices must still show no change.
+func TestShortPracticesShowNoChange(t *testing.T) {
+	r := rand.New(rand.NewPCG(8, 9))
+	wrong := 0
+	for range 300 {
+		base := Summarize(book, Request{Sheets: play(r, 6, nil)}).Figures
+		s := Summarize(book, Request{Sheets: play(r, 6, nil), Baseline: base})
+		if slices.ContainsFunc(s.Figures, func(f Figure) bool { return f.ChangeVerdict == compare.Different }) {
+			wrong++
+		}
+	}
+	if share := float64(wrong) / 300; share > .088 {
+		t.Errorf("%.3f of equal short practices show a change", share)
+	}
+}
+
 // TestSmallestRealChangeCovers: between equal practices the change of a median
 // stays within it 95 % of the time or more.
 func TestSmallestRealChangeCovers(t *testing.T) {
