@@ -66,7 +66,7 @@ func cost(p *Pose, s []sighting, sd float64, b prior) float64 {
 	return sum + lf*lf + k*k
 }
 
-// normalEquations returns JᵀWJ and JᵀWr of the cost.
+// normalEquations returns the lower triangle of JᵀWJ, and JᵀWr, of the cost.
 func normalEquations(p *Pose, s []sighting, sd float64, b prior) (a Cov, g Params) {
 	w := 1 / (sd * sd)
 	for i := range s {
@@ -83,25 +83,32 @@ func normalEquations(p *Pose, s []sighting, sd float64, b prior) (a Cov, g Param
 	return a, g
 }
 
+// addRow adds one row's information to the lower triangle of a, and to g.
 func addRow(a *Cov, g, j *Params, r, w float64) {
 	for m := range j {
 		wj := w * j[m]
 		g[m] += wj * r
-		for n := range j {
+		for n := 0; n <= m; n++ {
 			a[m][n] += wj * j[n]
 		}
 	}
 }
 
-// refineSteps bounds the work; a good start needs five to fifteen.
-const refineSteps = 50
+// refineSteps bounds the work; a good start needs five to fifteen. roughSteps show
+// which starts lead somewhere.
+const refineSteps, roughSteps = 50, 6
 
 // refine runs Levenberg–Marquardt (Marquardt 1963, J SIAM 11:431) from p and
 // returns the minimum's pose and cost.
 func refine(p Pose, s []sighting, sd float64, b prior) (Pose, float64) {
+	return descend(p, s, sd, b, refineSteps)
+}
+
+// descend is refine with a bound on the steps.
+func descend(p Pose, s []sighting, sd float64, b prior, steps int) (Pose, float64) {
 	best := cost(&p, s, sd, b)
 	lambda := 1e-3
-	for range refineSteps {
+	for range steps {
 		if math.IsInf(best, 1) {
 			break
 		}

@@ -196,13 +196,23 @@ func newSolver(cam Camera, marks int) solver {
 	}
 }
 
+// hopefulStarts is how many starts are followed to the end.
+const hopefulStarts = 5
+
 // fit returns the best pose for all of s; false when no start leads to a camera
 // above the ground and the right way up.
 func (v solver) fit(s []sighting) (fitResult, bool) {
 	best := fitResult{chi2: math.Inf(1), marks: s, lens: v.lens}
 	// Seven unknowns; the priors stand for one equation each.
 	best.dof = max(1, float64(2*len(s)-7))
+	hopeful := keeper{n: hopefulStarts}
 	for _, p := range starts(s, v.size, v.focals, v.sd, v.lens, v.each) {
+		q, c := descend(p, s, v.sd, v.lens, roughSteps)
+		if stands(&q) {
+			hopeful.offer(&q, c)
+		}
+	}
+	for _, p := range hopeful.poses {
 		q, c := refine(p, s, v.sd, v.lens)
 		if c < best.chi2 && stands(&q) {
 			best.pose, best.chi2 = q, c
@@ -249,7 +259,7 @@ func (v solver) robust(s []sighting) (fitResult, bool) {
 // no other mark's absence helps nearly as much.
 func (v solver) withoutWorst(full fitResult, fitted bool) (fitResult, bool) {
 	best, second := fitResult{chi2: math.Inf(1)}, math.Inf(1)
-	v.each = 2
+	v.each = 1
 	for i := range full.marks {
 		rest := append(append([]sighting{}, full.marks[:i]...), full.marks[i+1:]...)
 		r, ok := v.fit(rest)
