@@ -31,12 +31,13 @@ type lift struct {
 	floor float64   // up·p of a point p on the ground
 	court bool      // the camera's place is known from court marks
 
-	t    []float64 // nodes, seconds
-	span []float64 // the time each node stands for
-	ray  [liftJoints][]geom.Vec3
-	seen [liftJoints]bool
-	blur [liftJoints]float64 // sd of a smoothed image point, pixels
-	fast [2][]float64        // image speed of the left and right ankle, m/s
+	t      []float64 // nodes, seconds
+	span   []float64 // the time each node stands for
+	ray    [liftJoints][]geom.Vec3
+	seen   [liftJoints]bool
+	blur   [liftJoints]float64   // sd of a smoothed image point, pixels
+	lively [liftJoints][]float64 // density of acceleration along the line of sight
+	fast   [2][]float64          // image speed of the left and right ankle, m/s
 
 	stature, statureSD float64
 	lam                []float64 // node·liftJoints + joint: the distance sought
@@ -151,6 +152,7 @@ func (m *scene) newLift(eye *camera.Pose, court bool, distance float64) *lift {
 		l.edge[k] = make([]float64, n)
 	}
 	l.long, l.order = make([]float64, len(l.t)), make([]int, len(l.t))
+	l.lookAtMotion(distance)
 	return l
 }
 
@@ -222,28 +224,65 @@ func (m *scene) raysFor(l *lift, distance float64) bool {
 	return l.seen[body.LeftShoulder] && l.seen[body.RightShoulder] && l.seen[body.LeftHip] && l.seen[body.RightHip]
 }
 
-// liftAccel is how fast a joint's distance may change its rate: the density of
-// white acceleration near impact, (m/s²)²·s, and its share far from it.
-var liftAccel = func() (a [liftJoints]struct{ level, floor float64 }) {
+// liftStill is the acceleration toward or away from the camera that a joint may have
+// while the image shows none, m/s².
+var liftStill = func() (a [liftJoints]float64) {
 	for j := range a {
 		switch groupOf[j] {
-		case groupTrunk:
-			a[j].level, a[j].floor = 25, 0.15
 		case groupElbow:
-			a[j].level, a[j].floor = 150, 0.1
+			a[j] = 5
 		case groupWrist:
-			a[j].level, a[j].floor = 500, 0.06
+			a[j] = 8
 		case groupLeg:
-			a[j].level, a[j].floor = 60, 0.5
+			a[j] = 4
 		default:
-			a[j].level, a[j].floor = 20, 0.3
+			a[j] = 3
 		}
 	}
 	return a
 }()
 
+const (
+	accelMemory = 0.05 // s: how long an acceleration lasts
+	accelShare  = 1.5  // mean square along the line of sight over that of one axis across it
+	accelReach  = 0.08 // s: over which the acceleration across is averaged
+)
+
+// lookAtMotion learns how fast each joint's distance may change its rate at each node
+// from how it moves across: what is still in the image is likely still, what is
+// swung is swung in all directions. The result is a density of white acceleration,
+// (m/s²)²·s.
+func (l *lift) lookAtMotion(distance float64) {
+	n := len(l.t)
+	raw := l.long[:n]
+	for j := range liftJoints {
+		l.lively[j] = make([]float64, n)
+		for i := range n {
+			k := max(1, min(n-2, i))
+			h1, h2 := l.t[k]-l.t[k-1], l.t[k+1]-l.t[k]
+			w0, w2 := 2/(h1*(h1+h2)), 2/(h2*(h1+h2))
+			a := l.ray[j][k-1].Scale(w0).Sub(l.ray[j][k].Scale(w0 + w2)).Add(l.ray[j][k+1].Scale(w2)).Scale(distance)
+			raw[i] = (a.X*a.X + a.Y*a.Y) / 2
+		}
+		for i, t := range l.t {
+			sum, w := 0.0, 0.0
+			for k := i; k >= 0 && t-l.t[k] < 3*accelReach; k-- {
+				x := (t - l.t[k]) / accelReach
+				f := l.span[k] * math.Exp(-0.5*x*x)
+				sum, w = sum+f*raw[k], w+f
+			}
+			for k := i + 1; k < n && l.t[k]-t < 3*accelReach; k++ {
+				x := (t - l.t[k]) / accelReach
+				f := l.span[k] * math.Exp(-0.5*x*x)
+				sum, w = sum+f*raw[k], w+f
+			}
+			l.lively[j][i] = LiftQ * accelMemory * (accelShare*sum/w + liftStill[j]*liftStill[j])
+		}
+	}
+}
+
 // improve makes one Gauss–Newton step and returns the largest change of a distance, metres.
-func (l *lift) improve(impact float64) (float64, bool) {
+func (l *lift) improve() (float64, bool) {
 	n := (l.hi - l.lo) * liftJoints
 	l.a.reset(n, 3*liftJoints-1)
 	l.g = l.g[:n]
@@ -256,7 +295,7 @@ func (l *lift) improve(impact float64) (float64, bool) {
 		clear(l.inner[k][:])
 	}
 	clear(l.gin[:])
-	l.assemble(impact)
+	l.assemble()
 	for i := range n {
 		l.a.add(i, i, 1e-6)
 	}
@@ -267,9 +306,9 @@ func (l *lift) improve(impact float64) (float64, bool) {
 }
 
 // assemble adds every row that touches the nodes sought.
-func (l *lift) assemble(impact float64) {
+func (l *lift) assemble() {
 	l.cost = 0
-	l.addSmoothness(impact)
+	l.addSmoothness()
 	for i := l.lo; i < l.hi; i++ {
 		l.addSegments(i)
 		l.addPriors(i)
@@ -411,18 +450,15 @@ func (l *lift) add(r *liftRow, res, weight float64, robust bool) {
 }
 
 // addSmoothness holds each distance's acceleration small.
-func (l *lift) addSmoothness(impact float64) {
+func (l *lift) addSmoothness() {
 	for i := max(1, l.lo-1); i < min(len(l.t)-1, l.hi+1); i++ {
 		h1, h2 := l.t[i]-l.t[i-1], l.t[i+1]-l.t[i]
 		w0, w2 := 2/(h1*(h1+h2)), 2/(h2*(h1+h2))
-		x := (l.t[i] - impact) / 0.2
-		bell := math.Exp(-0.5 * x * x)
 		for j := range liftJoints {
 			if !l.seen[j] {
 				continue
 			}
-			q := liftAccel[j]
-			weight := (h1 + h2) / 2 / (q.level * math.Max(q.floor, bell))
+			weight := (h1 + h2) / 2 / l.lively[j][i]
 			k := i*liftJoints + j
 			res := w0*l.lam[k-liftJoints] - (w0+w2)*l.lam[k] + w2*l.lam[k+liftJoints]
 			var r liftRow
@@ -443,7 +479,9 @@ func (l *lift) addShared() {
 	}
 	prior(paramStature, math.Log(l.stature), l.statureSD)
 	for p := paramUpperArm; p <= paramNeck; p++ {
-		prior(p, 0, shares[p].sd)
+		var r liftRow
+		r.param(p, 1/shares[p].sd)
+		l.add(&r, l.theta[p]/shares[p].sd, 1, true)
 	}
 	height, slope := 0.05, 0.09
 	if l.court {
@@ -481,3 +519,4 @@ func (l *lift) addWorlds() {
 		l.add(&r, res, 1, true)
 	}
 }
+var LiftQ = 1.0

@@ -33,7 +33,7 @@ func LiftImage(w *Window, eye camera.Pose, court bool, distance float64) *Lifted
 	m.collectImages(m.rig)
 	m.measureNoise()
 	l := m.newLift(&m.rig.Eyes[0], court, distance)
-	if l == nil || !l.liftUp(w.Guess, distance, LiftPasses) {
+	if l == nil || !l.liftUp(distance, LiftPasses) {
 		return nil
 	}
 	if Truth != nil {
@@ -50,10 +50,10 @@ func LiftImage(w *Window, eye camera.Pose, court bool, distance float64) *Lifted
 		l.theta[0] = math.Log(TrueStature)
 		parts := func() []float64 {
 			var out []float64
-			l.costNow(w.Guess)
+			l.costNow()
 			all := l.cost
 			l.cost, l.only = 0, true
-			l.addSmoothness(w.Guess)
+			l.addSmoothness()
 			out = append(out, all, l.cost)
 			l.cost = 0
 			for i := range l.t {
@@ -78,14 +78,14 @@ func LiftImage(w *Window, eye camera.Pose, court bool, distance float64) *Lifted
 			l.only = false
 			return out
 		}
-		l.settle(w.Guess, 2)
-		l.settle(w.Guess, 8)
+		l.settle(2)
+		l.settle(8)
 		a := parts()
 		fmt.Printf("cost est %.1f from truth %.1f\n", cost, a[0])
 		if !FromTruth {
 			copy(l.lam, est)
 			l.theta = th
-			l.improve(w.Guess)
+			l.improve()
 			b := parts()
 			if l.cost > -1 {
 				for i := range a {

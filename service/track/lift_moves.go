@@ -174,11 +174,11 @@ const (
 
 // tryMoves tries every flip of every stretch; it reports how many were kept, and
 // gathers rivals.
-func (l *lift) tryMoves(impact float64) (kept int) {
+func (l *lift) tryMoves() (kept int) {
 	l.rivals = l.rivals[:0]
 	for f := range flips {
 		for _, s := range l.stretches(flips[f].tie) {
-			if l.tryMove(f, s, impact) {
+			if l.tryMove(f, s) {
 				kept++
 			}
 		}
@@ -186,19 +186,19 @@ func (l *lift) tryMoves(impact float64) (kept int) {
 	return kept
 }
 
-func (l *lift) tryMove(f int, s [2]int, impact float64) bool {
+func (l *lift) tryMove(f int, s [2]int) bool {
 	lo, hi := max(0, s[0]-moveMargin), min(len(l.t), s[1]+moveMargin)
 	before := append(l.saved[:0], l.lam[lo*liftJoints:hi*liftJoints]...)
 	l.saved = before
 	l.lo, l.hi, l.held = lo, hi, true
 	defer func() { l.lo, l.hi, l.held = 0, len(l.t), false }()
-	was := l.costNow(impact)
+	was := l.costNow()
 	for i := s[0]; i < s[1]; i++ {
 		flips[f].apply(l, i)
 	}
 	for range movePasses {
 		l.tries++
-		worst, ok := l.improve(impact)
+		worst, ok := l.improve()
 		if !ok {
 			copy(l.lam[lo*liftJoints:], before)
 			return false
@@ -207,7 +207,7 @@ func (l *lift) tryMove(f int, s [2]int, impact float64) bool {
 			break
 		}
 	}
-	worse := l.costNow(impact) - was
+	worse := l.costNow() - was
 	apart := 0.0
 	for i, v := range before {
 		apart = math.Max(apart, math.Abs(l.lam[lo*liftJoints+i]-v))
@@ -227,9 +227,9 @@ func (l *lift) tryMove(f int, s [2]int, impact float64) bool {
 }
 
 // costNow is the cost of the present distances over [lo, hi).
-func (l *lift) costNow(impact float64) float64 {
+func (l *lift) costNow() float64 {
 	l.only = true
-	l.assemble(impact)
+	l.assemble()
 	l.only = false
 	return l.cost
 }

@@ -56,12 +56,12 @@ func buildBeliefs() (out []belief) {
 	add(trunk, func(s *stanceAt) float64 { // bent a little forward
 		v := s.middle(lsh).Sub(s.middle(lhp)).Unit()
 		n := s.forward(lsh, rsh).Add(s.forward(lhp, rhp)).Unit()
-		return (v.Dot(n) - 0.15) / 0.2
+		return (v.Dot(n) - 0.13) / 0.17
 	})
 	add(trunk, func(s *stanceAt) float64 { // not sideways
 		v := s.middle(lsh).Sub(s.middle(lhp)).Unit()
 		n := s.forward(lsh, rsh).Add(s.forward(lhp, rhp)).Unit()
-		return v.Dot(n.Cross(s.up)) / 0.17
+		return v.Dot(n.Cross(s.up)) / 0.15
 	})
 	add([]body.Point{lhp, rhp}, func(s *stanceAt) float64 { // hips level
 		d := s.p[rhp].Sub(s.p[lhp])
@@ -81,7 +81,7 @@ func buildBeliefs() (out []belief) {
 	})
 	add(head, func(s *stanceAt) float64 { // head before and over the shoulders
 		d := s.middle(body.LeftEar).Sub(s.middle(lsh))
-		return (d.Dot(s.forward(lsh, rsh))/s.stature - 0.02) / 0.04
+		return (d.Dot(s.forward(lsh, rsh))/s.stature - 0.015) / 0.03
 	})
 	ears := []body.Point{body.Nose, body.LeftEar, body.RightEar}
 	add(ears, func(s *stanceAt) float64 { // the nose lies before the ears
@@ -107,23 +107,23 @@ func buildBeliefs() (out []belief) {
 		hp, kn, an := side(body.LeftHip), side(body.LeftKnee), side(body.LeftAnkle)
 		add([]body.Point{lhp, rhp, kn, an}, func(s *stanceAt) float64 { // knees bend to the front
 			d := s.p[kn].Sub(s.p[hp].Lerp(s.p[an], 0.5))
-			return (d.Dot(s.forward(lhp, rhp))/s.stature - 0.045) / 0.045
+			return (d.Dot(s.forward(lhp, rhp))/s.stature - 0.085) / 0.035
 		})
 		add([]body.Point{lhp, rhp, kn, an}, func(s *stanceAt) float64 { // and not sideways
 			d := s.p[kn].Sub(s.p[hp].Lerp(s.p[an], 0.5))
-			return d.Dot(s.p[rhp].Sub(s.p[lhp]).Unit()) / s.stature / 0.05
+			return d.Dot(s.p[rhp].Sub(s.p[lhp]).Unit()) / s.stature / 0.035
 		})
 		add([]body.Point{lsh, rsh, wr}, func(s *stanceAt) float64 { // hands before the chest
 			d := s.p[wr].Sub(s.middle(lsh))
-			return (d.Dot(s.forward(lsh, rsh))/s.stature - 0.15) / 0.13
+			return (d.Dot(s.forward(lsh, rsh))/s.stature - 0.15) / 0.095
 		})
 		add([]body.Point{lsh, rsh, el, wr}, func(s *stanceAt) float64 { // elbows behind the line of the arm
 			d := s.p[el].Sub(s.p[sh].Lerp(s.p[wr], 0.5))
-			return (d.Dot(s.forward(lsh, rsh))/s.stature + 0.015) / 0.06
+			return (d.Dot(s.forward(lsh, rsh))/s.stature + 0.015) / 0.045
 		})
 		add([]body.Point{sh, el, wr}, func(s *stanceAt) float64 { // and below it
 			d := s.p[el].Sub(s.p[sh].Lerp(s.p[wr], 0.5))
-			return (d.Dot(s.up)/s.stature + 0.03) / 0.06
+			return (d.Dot(s.up)/s.stature + 0.055) / 0.045
 		})
 		add([]body.Point{sh, wr}, func(s *stanceAt) float64 { // an elbow flexes to about 145°
 			d := s.p[wr].Sub(s.p[sh]).Norm() / s.stature
@@ -143,11 +143,11 @@ func buildBeliefs() (out []belief) {
 	for k := range 2 { // the body over its feet
 		add([]body.Point{lhp, rhp, body.LeftAnkle, body.RightAnkle}, func(s *stanceAt) float64 {
 			d := s.middle(lhp).Sub(s.middle(body.LeftAnkle))
-			n := s.forward(lhp, rhp)
+			n, ahead := s.forward(lhp, rhp), 0.02
 			if k == 1 {
-				n = n.Cross(s.up)
+				n, ahead = n.Cross(s.up), 0
 			}
-			return d.Dot(n) / s.stature / 0.09
+			return (d.Dot(n)/s.stature - ahead) / 0.055
 		})
 	}
 	return out

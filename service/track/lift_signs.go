@@ -148,13 +148,13 @@ func (l *lift) trunkCost(i int, base, ds, dh float64) float64 {
 		}
 	}
 	if hands > 0 {
-		sum += sq2((x/hands/s.stature - 0.15*chest.X) / 0.10)
+		sum += sq2((x/hands/s.stature - 0.15*chest.X) / 0.08)
 	}
 	for _, p := range [2]body.Point{body.LeftKnee, body.RightKnee} {
 		hip, ankle := p-2, p+2
 		if l.seen[p] && l.seen[ankle] {
 			d := s.p[p].Sub(s.p[hip].Lerp(s.p[ankle], 0.5))
-			sum += sq2((d.X/s.stature - 0.045*belly.X) / 0.04)
+			sum += sq2((d.X/s.stature - 0.085*belly.X) / 0.035)
 		}
 	}
 	if look, ok := l.look(s); ok {
@@ -204,9 +204,9 @@ func (l *lift) startArm(left bool) {
 	l.startLimb(sh, el, wr, l.length(paramUpperArm), l.length(paramForearm), 80, func(s *stanceAt) float64 {
 		chest := s.forward(lsh, rsh)
 		d := s.p[wr].Sub(s.middle(lsh))
-		sum := sq2((d.Dot(chest)/s.stature - 0.15) / 0.13)
+		sum := sq2((d.Dot(chest)/s.stature - 0.15) / 0.095)
 		e := s.p[el].Sub(s.p[sh].Lerp(s.p[wr], 0.5))
-		sum += sq2((e.Dot(chest)/s.stature + 0.015) / 0.06)
+		sum += sq2((e.Dot(chest)/s.stature + 0.015) / 0.045)
 		reach := s.p[wr].Sub(s.p[sh]).Norm() / s.stature
 		return sum + sq2(math.Max(0, 0.11-reach)/0.02)
 	})
@@ -224,7 +224,7 @@ func (l *lift) startLeg(left bool) {
 	l.startLimb(hp, kn, an, l.length(paramThigh), l.length(paramShank), 40, func(s *stanceAt) float64 {
 		belly := s.forward(lhp, rhp)
 		d := s.p[kn].Sub(s.p[hp].Lerp(s.p[an], 0.5))
-		sum := sq2((d.Dot(belly)/s.stature - 0.045) / 0.045)
+		sum := sq2((d.Dot(belly)/s.stature - 0.085) / 0.035)
 		e := s.p[an].Sub(s.middle(lhp))
 		e = e.Sub(s.up.Scale(e.Dot(s.up)))
 		sum += sq2(e.Norm() / s.stature / 0.18)
@@ -303,16 +303,16 @@ func (l *lift) bases(distance float64) []float64 {
 }
 
 // liftUp solves the lift from its start; false where it fails.
-func (l *lift) liftUp(impact, distance float64, passes int) bool {
+func (l *lift) liftUp(distance float64, passes int) bool {
 	l.start(l.bases(distance))
-	if !l.settle(impact, passes) {
+	if !l.settle(passes) {
 		return false
 	}
 	for range liftRounds {
-		if l.tryMoves(impact) == 0 {
+		if l.tryMoves() == 0 {
 			break
 		}
-		if !l.settle(impact, passes/2) {
+		if !l.settle(passes / 2) {
 			return false
 		}
 	}
@@ -323,9 +323,9 @@ func (l *lift) liftUp(impact, distance float64, passes int) bool {
 var liftRounds = 2
 
 // settle improves until the distances rest.
-func (l *lift) settle(impact float64, passes int) bool {
+func (l *lift) settle(passes int) bool {
 	for range passes {
-		worst, ok := l.improve(impact)
+		worst, ok := l.improve()
 		l.steps++
 		if !ok {
 			return false

@@ -84,8 +84,12 @@ func differenceNoise(streams [][]sight) float64 {
 	sort.Float64s(d)
 	// The lower quartile of |N(0,1)| is 0.3186; it is used rather than the
 	// median because during the swing itself motion does reach these differences.
-	return math.Max(least, d[len(d)/4]/0.3186/math.Sqrt(70))
+	return math.Max(least, unevenness*d[len(d)/4]/0.3186/math.Sqrt(70))
 }
+
+// unevenness is the root mean square of a noise that is not the same in every
+// frame over what its quieter half shows: 1.08 for a third of log-spread.
+const unevenness = 1.08
 
 func medianStep(s []sight) float64 {
 	if len(s) < 2 {

@@ -32,13 +32,7 @@ func smoothPoint(g *grid, s []sight, r rough, passes int, start []geom.Vec3) (*p
 		}
 		copy(p.mean, start)
 	}
-	p.prior.reset()
-	for k := range p.dims() {
-		g.smoothness(&p.prior, p.dims(), k, r)
-	}
-	if !p.wide {
-		g.impactRow(&p.prior, r)
-	}
+	p.believe(r, nil)
 	x := make([]float64, 3*len(g.t))
 	for pass := 0; ; pass++ {
 		ok := false
@@ -54,6 +48,35 @@ func smoothPoint(g *grid, s []sight, r rough, passes int, start []geom.Vec3) (*p
 			s[i].reweigh(p.at(s[i].t))
 		}
 	}
+}
+
+// believe writes the prior.
+func (p *path) believe(r rough, bursts []float64) {
+	p.prior.reset()
+	for k := range p.dims() {
+		p.g.smoothness(&p.prior, p.dims(), k, r, bursts)
+	}
+	if !p.wide {
+		p.g.impactRow(&p.prior, r)
+	}
+}
+
+// followBursts solves the path anew with the density raised where it jerks.
+func (p *path) followBursts(r rough) bool {
+	x := make([]float64, 3*len(p.g.t))
+	for range 2 {
+		p.believe(r, p.g.bursts(p.mean, r))
+		ok := false
+		if p.wide {
+			ok = p.solveWide(x)
+		} else {
+			ok = p.solveEven(x)
+		}
+		if !ok {
+			return false
+		}
+	}
+	return true
 }
 
 func allPlaces(s []sight) bool {

@@ -1,6 +1,10 @@
 package track
 
-import "math"
+import (
+	"math"
+
+	"example.com/courtkin/service/geom"
+)
 
 // rough is how rough a motion may be: the density of the white jerk that
 // drives it, as a function of the time from impact, and the jump in velocity
@@ -36,9 +40,14 @@ func (r rough) density(dt float64) float64 {
 // smoothness appends the prior of coordinate k of d: the third divided
 // difference over each four nodes is zero with the variance of white jerk over
 // their stretch, widened across impact by the jump.
-func (g *grid) smoothness(out *rows, d, k int, r rough) {
+//
+// bursts, when not nil, holds a factor on the density for each stencil.
+func (g *grid) smoothness(out *rows, d, k int, r rough, bursts []float64) {
 	for i := 0; i+3 < len(g.t); i++ {
 		w, weight := g.jerkRow(i, r)
+		if bursts != nil {
+			weight /= bursts[i]
+		}
 		for j := range 4 {
 			out.entry((i+j)*d+k, w[j])
 		}
@@ -77,6 +86,55 @@ func edgeSlope(x []float64, at int) (w [3]float64) {
 		w[i] = num / den
 	}
 	return w
+}
+
+// A motion is not equally rough all the time: a knee rests, bends and springs
+// back. Where the smoothed motion itself jerks more over burstReach seconds to
+// each side than white jerk of the usual density would, the density is raised
+// to what is seen there, so that the peak is not smoothed away.
+const (
+	burstReach = 0.06 // s: about the response time of the smoother in its coarsest use
+	burstMost  = 300.0
+)
+
+// bursts returns the factor on the density of each stencil for a path at the nodes.
+func (g *grid) bursts(mean []geom.Vec3, r rough) []float64 {
+	n := len(g.t) - 3
+	sum := make([]geom.Vec3, n+1) // ∫ jerk dt up to stencil i
+	for i := range n {
+		w := jerk(g.t[i : i+4])
+		span := (g.t[i+3] - g.t[i]) / 3
+		j := combine(mean[i:i+4], w)
+		if g.brk > i && g.brk < i+3 {
+			j = geom.Vec3{} // impact's own kink is no burst
+		}
+		sum[i+1] = sum[i].Add(j.Scale(span))
+	}
+	out := make([]float64, n)
+	lo, hi := 0, 0
+	for i := range n {
+		at := (g.t[i+1] + g.t[i+2]) / 2
+		for lo < i && g.t[lo+1] < at-burstReach {
+			lo++
+		}
+		for hi < n-1 && g.t[hi+2] < at+burstReach {
+			hi++
+		}
+		// The change of acceleration over the reach; white jerk gives it the
+		// variance density × time on each axis.
+		a := sum[hi+1].Sub(sum[lo])
+		usual := r.density(g.fromBreak(at)) * (g.t[hi+2] - g.t[lo+1])
+		out[i] = math.Min(burstMost, math.Max(1, a.Dot(a)/(3*usual)))
+	}
+	return out
+}
+
+// fromBreak is the time from impact; from the middle without a break.
+func (g *grid) fromBreak(t float64) float64 {
+	if g.brk < 0 {
+		return t
+	}
+	return t - g.t[g.brk]
 }
 
 // jerkRow returns the stencil of the third derivative over nodes i … i+3 and

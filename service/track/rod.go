@@ -101,7 +101,7 @@ func (r *rod) improve(sights []rodSight, hand, turn rough) (float64, bool) {
 	r.sights = sights
 	r.prior.reset()
 	for k := range 3 {
-		r.g.smoothness(&r.prior, rodDims, k, hand)
+		r.g.smoothness(&r.prior, rodDims, k, hand, nil)
 	}
 	r.rollPrior(turn)
 	r.peakPrior()

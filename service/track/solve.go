@@ -228,16 +228,21 @@ func (m *scene) fitShape(r rough, own []stream) rough {
 }
 
 // fitLevel seeks the level by golden section on its logarithm, within a
-// factor of 300 of where the group starts, under a broad prior (a factor of 10).
+// factor of 300 of where the group starts, under a prior of a factor of three:
+// where noise hides the fast part of a motion, the evidence alone would take
+// it for absent.
 func (m *scene) fitLevel(r rough, own []stream) float64 {
 	start := math.Log(r.level)
 	score := func(x float64) float64 {
 		r.level = math.Exp(x)
-		d := (x - start) / math.Ln10
+		d := (x - start) / levelSD
 		return m.support(r, own) - 0.5*d*d
 	}
 	return math.Exp(goldenMax(score, start-5.7, start+5.7, 7))
 }
+
+// levelSD is the sd of the logarithm of a level among players and strokes.
+const levelSD = 1.1
 
 // goldenMax seeks the maximum of a unimodal f in [a, b] by n golden-section steps.
 func goldenMax(f func(float64) float64, a, b float64, n int) float64 {
@@ -269,7 +274,7 @@ func (m *scene) smooth() {
 		if m.rig != nil && start == nil {
 			continue
 		}
-		if q, ok := smoothPoint(m.g, m.sights[p], r, 2, start); ok {
+		if q, ok := smoothPoint(m.g, m.sights[p], r, 2, start); ok && q.followBursts(r) {
 			m.paths[p] = q
 		}
 	}
