@@ -49,10 +49,12 @@ var thresholds = struct {
 	sure:      1600,
 	sharp:     0.35,
 	blind:     3.4,
-	tip:       5.5, // slow beginners' volleys 6–8 m/s; waving and bouncing with the racket below 5 (no source)
-	tipHigh:   11,  // beginners' serves and smashes 14 and up; the racket taken up to the trophy 6–10
+	tip:       6.0, // slow beginners' volleys 6–8 m/s; half swings and waving with the racket mostly below (no source)
+	tipHit:    4.5, // a ball that breaks its flight at the hands leaves little doubt
+	handHit:   2.0,
+	tipHigh:   11, // beginners' serves and smashes 14 and up; the racket taken up to the trophy 6–10
 	tipHand:   1.6,
-	wound:     20,   // recorded ground strokes and volleys 24 and up, take-backs and recoveries 5 and less
+	wound:     18,   // recorded ground strokes and volleys 24 and up, take-backs and recoveries 5 and less
 	above:     0.70, // recorded serves and smashes 0.85 and up, ground strokes 0.6 and less
 	tossRise:  0.85,
 	lead:      0.40,
@@ -113,7 +115,7 @@ type detector struct {
 // level returns how swing-like a sample is: 1 is the least a swing has.
 func (s *sample) level() float64 {
 	v, _ := s.fastest()
-	return max(v/thresholds.hand, float64(s.tip)/thresholds.tip)
+	return max(v/thresholds.hand, float64(s.tip)/thresholds.tipHit)
 }
 
 // sample takes one sample in. What the burst sees is the median of three
@@ -235,13 +237,13 @@ func (d *detector) ballComing() bool {
 // weak reports whether the burst might be the take-back of a swing to come: it
 // is slow for a swing, and the chest was not seen to wind up before.
 func (d *detector) weak() bool {
-	return !d.plain() && !(d.windUp() >= d.leastWind())
+	return !d.plain() && !(d.windUp() >= d.leastWind(d.b.peak.world))
 }
 
 // leastWind returns the turn, degrees, from which on the chest was wound up:
 // noise alone wanders over some five standard deviations in a second, and an
 // image shows a turn with less certainty.
-func (d *detector) leastWind() float64 {
+func (d *detector) leastWind(world bool) float64 {
 	sum, n := 0.0, 0.0
 	for i := range d.trail {
 		if b := float64(d.trail[i].blur); b > 0 {
@@ -250,11 +252,14 @@ func (d *detector) leastWind() float64 {
 		}
 	}
 	least := thresholds.wound + 5*sum/math.Max(n, 1)
-	if !d.b.peak.world {
+	if !world {
 		least *= 2
 	}
 	return least
 }
+
+// sawBall reports whether this camera shows balls at all.
+func (d *detector) sawBall() bool { return d.view.ring.image[body.Ball] >= 0 }
 
 // plain reports whether the burst is too fast for a take-back.
 func (d *detector) plain() bool {
@@ -284,7 +289,7 @@ func (d *detector) judge() verdict {
 	world := d.b.peak.world
 	j.ball = d.strike()
 	rise, v := d.riseOfPeak()
-	wound := j.wind >= d.leastWind()
+	wound := j.wind >= d.leastWind(d.b.peak.world)
 	least := t.tip
 	if !wound && j.high >= t.above {
 		least = t.tipHigh // the racket going up to the trophy is no swing yet
@@ -299,9 +304,9 @@ func (d *detector) judge() verdict {
 		j.why = "too near the start of what was seen"
 	case j.ball.hit && (j.tip >= t.tipHit || j.tip == 0 && j.hand >= t.handHit):
 		j.swing, j.why = true, "the ball was hit"
-	case !world && j.ball.flying && d.weak():
-		j.why = "the ball flew on: a take-back"
-	case world && j.wind < d.leastWind() && j.high < t.above:
+	case !world && d.sawBall() && d.weak():
+		j.why = "slow, and no ball was hit: a take-back or a recovery"
+	case world && j.wind < d.leastWind(d.b.peak.world) && j.high < t.above:
 		j.why = "nothing was wound up before: a take-back or a recovery"
 	case lifted && (world || !racket):
 		j.why = "a hand going up, trunk at rest: toss or lift"

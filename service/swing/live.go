@@ -24,13 +24,14 @@ const (
 	forwardHand = 2.4 // m/s: the hand is swinging forward when the chest turns back …
 	forwardTurn = 60  // deg/s: … at this rate at least
 	forwardFree = 3.4 // m/s: or at this hand speed whatever the chest does
+	forwardTip  = 6.0 // m/s: or at this speed of the racket's tip
 	forwardWait = 0.6 // s: a forward swing without contact is taken back
 	liftRise    = 0.8 // a hand that goes up by this share of its speed …
 	liftTurn    = 180 // deg/s: … under a chest that turns slower than this tosses or lifts
 
 	contactHand = 3.0  // m/s: least top hand speed for a contact told by the hands
 	contactTurn = 220  // deg/s: least top turn rate with it
-	contactTip  = 4.0  // m/s: least top tip speed for a contact told by the racket
+	contactTip  = 6.5  // m/s: least top tip speed for a contact told by the racket
 	tipLoss     = 0.88 // share of its top below which the tip has met something
 	handLoss    = 0.94 // the same for the hand
 	ballReach   = 0.60 // m: a ball that turns this near to the racket's head was hit …
@@ -67,6 +68,7 @@ type called struct {
 // provisional events, readings.
 type live struct {
 	trace *tracer
+	det   *detector // read only: how far the chest was wound up
 	view  view
 	hand  body.Hand
 	court bool
@@ -111,9 +113,9 @@ type sight3 struct {
 	has bool
 }
 
-// restart begins anew on the camera of v.
-func (l *live) restart(v *view, s *Setup) {
-	*l = live{trace: l.trace, view: *v, hand: s.Player.Hand, court: s.onCourt(), phase: phase.Ready}
+// restart begins anew on the camera of d.
+func (l *live) restart(d *detector, s *Setup) {
+	*l = live{trace: l.trace, det: d, view: d.view, hand: s.Player.Hand, court: s.onCourt(), phase: phase.Ready}
 	l.hands[left].memory, l.hands[right].memory = handMemory, handMemory
 	l.center.memory, l.line.memory = trunkMemory, trunkMemory
 	l.tip.memory, l.butt.memory, l.ball.memory = tipMemory, tipMemory, tipMemory
@@ -281,11 +283,9 @@ func (l *live) seeTurn(to Sink) {
 // seeForward calls FORWARD_START: the last instant at which the hand did not
 // yet move the way it moves now.
 func (l *live) seeForward(k uint64, to Sink) {
-	if l.phase != phase.TakeBack && l.speed < forwardFree {
-		return
-	}
 	back := l.view.world && l.rate*l.takeBack < 0 && math.Abs(l.rate) > forwardTurn
-	if !(l.speed >= forwardHand && back || l.speed >= forwardFree) || l.lifting(k) {
+	fast := l.speed >= forwardFree || l.tip.known() && l.tip.v.Norm() >= forwardTip
+	if !(l.speed >= forwardHand && back || fast) || l.lifting(k) || !l.wound(k) {
 		return
 	}
 	h := &l.hands[l.side]
@@ -296,6 +296,23 @@ func (l *live) seeForward(k uint64, to Sink) {
 	l.topHand, l.topTip, l.topTurn, l.topUS, l.under = l.speed, 0, 0, l.us, 0
 	l.call(phase.ForwardStart, from, forwardSD, "the hand swings forward at %.1f m/s", l.speed, to)
 	l.enter(phase.ForwardSwing)
+}
+
+// wound reports whether the swing could be a forward one: the chest turned the
+// other way before, or the hand is over the shoulders.
+func (l *live) wound(k uint64) bool {
+	d := l.det
+	if len(d.trail) == 0 {
+		return false
+	}
+	rate := l.rate
+	if !l.view.world {
+		rate = float64(d.trail[len(d.trail)-1].turn)
+	}
+	if h := l.hands[l.side].x.Dot(l.view.up(k)); h > thresholds.above {
+		return true
+	}
+	return rate != 0 && d.unwound(len(d.trail)-1, math.Copysign(1, rate)) >= d.leastWind(l.view.world)
 }
 
 // reversal looks back for the last instant at which the hand moved less than
@@ -397,7 +414,7 @@ func (l *live) hitBall(k uint64, to Sink) bool {
 		return false
 	}
 	dt := l.view.seconds(l.lastBall.us, l.us)
-	if !(dt > 0 && dt < 0.1) || !l.ballNear(k) {
+	if !(dt > 0 && dt < 0.1) || !l.ballNear(k) || l.topTip < thresholds.tipHit && l.topHand < thresholds.handHit {
 		return false
 	}
 	turn := x.Sub(l.lastBall.x).Scale(1 / dt).Sub(l.ballVel)

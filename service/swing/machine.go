@@ -259,7 +259,7 @@ func (m *Machine) leadWith(camera int) {
 	m.lead = camera
 	m.past = m.past[:0]
 	m.det = newDetector(&m.setup, m.cams[camera].ring, camera)
-	m.live.restart(&m.det.view, &m.setup)
+	m.live.restart(&m.det, &m.setup)
 }
 
 func newDetector(s *Setup, r *ring, camera int) detector {
