@@ -17,6 +17,7 @@ type commands struct {
 	Service  serviceCmd  `cmd:"" help:"Serve gRPC alone."`
 	Gateway  gatewayCmd  `cmd:"" help:"Serve HTTP alone, for a service elsewhere."`
 	Analyze  analyzeCmd  `cmd:"" help:"Analyse recorded clips."`
+	Stream   streamCmd   `cmd:"" help:"Stream a clip to the service as live practice."`
 	Catalog  catalogCmd  `cmd:"" help:"List every measure, event and cue with its definition."`
 	Demo     demoCmd     `cmd:"" help:"Make a practice and analyse it."`
 	Accuracy accuracyCmd `cmd:"" help:"Measure accuracy on made swings, beside what is promised."`
