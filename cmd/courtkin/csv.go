@@ -336,7 +336,7 @@ func (t *table) request(f *csvFlags) (*pb.AnalyzeClipRequest, error) {
 	for _, s := range t.body {
 		setup.PointNames = append(setup.PointNames, s.point)
 	}
-	if f.Axes == "level" {
+	if f.Axes == "level" && len(t.frames) > 0 {
 		up, err := t.upAxis(f.Up)
 		if err != nil {
 			return nil, err

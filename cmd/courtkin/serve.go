@@ -61,6 +61,7 @@ type gatewayCmd struct {
 // Run serves both in one process, joined in memory.
 func (cmd *serveCmd) Run(ctx context.Context, c *console) error {
 	p := newProcess(c, cmd.Grace)
+	defer p.stop()
 	if err := p.service(cmd.serviceFlags); err != nil {
 		return err
 	}
@@ -72,7 +73,6 @@ func (cmd *serveCmd) Run(ctx context.Context, c *console) error {
 	if err != nil {
 		return err
 	}
-	defer conn.Close()
 	if err := p.gateway(conn, cmd.gatewayFlags); err != nil {
 		return err
 	}
@@ -82,6 +82,7 @@ func (cmd *serveCmd) Run(ctx context.Context, c *console) error {
 // Run serves gRPC.
 func (cmd *serviceCmd) Run(ctx context.Context, c *console) error {
 	p := newProcess(c, cmd.Grace)
+	defer p.stop()
 	if err := p.service(cmd.serviceFlags); err != nil {
 		return err
 	}
@@ -91,12 +92,12 @@ func (cmd *serviceCmd) Run(ctx context.Context, c *console) error {
 // Run serves HTTP for a service elsewhere.
 func (cmd *gatewayCmd) Run(ctx context.Context, c *console) error {
 	p := newProcess(c, cmd.Grace)
+	defer p.stop()
 	conn, err := grpc.NewClient(cmd.Service, grpc.WithTransportCredentials(insecure.NewCredentials()),
 		grpc.WithKeepaliveParams(keepalive.ClientParameters{Time: time.Minute, Timeout: 10 * time.Second}))
 	if err != nil {
 		return usage("--service %s: %w", cmd.Service, err)
 	}
-	defer conn.Close()
 	if err := p.gateway(conn, cmd.gatewayFlags); err != nil {
 		return err
 	}
@@ -111,6 +112,7 @@ type process struct {
 	grpc    *grpc.Server
 	health  *health.Server
 	http    *http.Server
+	conn    *grpc.ClientConn // of the gateway to the service
 	failed  chan error
 }
 
@@ -154,6 +156,7 @@ func (p *process) service(f serviceFlags) error {
 
 // gateway listens for HTTP and says where.
 func (p *process) gateway(conn *grpc.ClientConn, f gatewayFlags) error {
+	p.conn = conn
 	config := gateway.Config{Conn: conn, Origins: f.AllowOrigin}
 	if err := f.pageFlags.apply(&config); err != nil {
 		return err
@@ -182,15 +185,14 @@ func (p *process) gateway(conn *grpc.ClientConn, f gatewayFlags) error {
 	return nil
 }
 
-// wait serves until ctx ends or a listener fails, then stops gracefully.
+// wait serves until ctx ends or a listener fails.
 func (p *process) wait(ctx context.Context) error {
-	var err error
 	select {
 	case <-ctx.Done():
-	case err = <-p.failed:
+		return nil
+	case err := <-p.failed:
+		return err
 	}
-	p.stop()
-	return err
 }
 
 // stop lets calls finish for a while and then cuts them off; a live practice
@@ -204,9 +206,15 @@ func (p *process) stop() {
 	if p.http != nil && p.http.Shutdown(ctx) != nil {
 		_ = p.http.Close()
 	}
-	if p.grpc == nil {
-		return
+	if p.grpc != nil {
+		p.stopGRPC(ctx)
 	}
+	if p.conn != nil {
+		_ = p.conn.Close()
+	}
+}
+
+func (p *process) stopGRPC(ctx context.Context) {
 	done := make(chan struct{})
 	go func() { p.grpc.GracefulStop(); close(done) }()
 	select {
