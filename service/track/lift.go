@@ -58,6 +58,8 @@ type lift struct {
 	rivals []otherLift
 	saved  []float64
 	tries  int
+	sd     []float64   // of each distance beside mid-hip's
+	draws  [][]float64 // errors of the distances, one draw each
 	steps  int
 
 	long  []float64
@@ -67,8 +69,11 @@ type lift struct {
 // worldDepth is what a pose estimator's world point says of a joint's distance:
 // further away than mid-hip by z metres.
 type worldDepth struct {
-	node, joint int
-	z, sd       float64
+	t     float64
+	joint int
+	z, sd float64
+	node  int     // the node before
+	share float64 // of the next node
 }
 
 // Parameters that all nodes share: the logarithms of stature and of each kind of
@@ -224,19 +229,19 @@ func (m *scene) raysFor(l *lift, distance float64) bool {
 	return l.seen[body.LeftShoulder] && l.seen[body.RightShoulder] && l.seen[body.LeftHip] && l.seen[body.RightHip]
 }
 
-// liftStill is the acceleration toward or away from the camera that a joint may have
+// liftStill is the root of the acceleration toward or away from the camera that a joint may have
 // while the image shows none, m/s².
 var liftStill = func() (a [liftJoints]float64) {
 	for j := range a {
 		switch groupOf[j] {
 		case groupElbow:
-			a[j] = 5
+			a[j] = 16
 		case groupWrist:
-			a[j] = 8
+			a[j] = 25
 		case groupLeg:
-			a[j] = 4
+			a[j] = 12
 		default:
-			a[j] = 3
+			a[j] = 10
 		}
 	}
 	return a
@@ -244,8 +249,9 @@ var liftStill = func() (a [liftJoints]float64) {
 
 const (
 	accelMemory = 0.05 // s: how long an acceleration lasts
-	accelShare  = 1.5  // mean square along the line of sight over that of one axis across it
-	accelReach  = 0.08 // s: over which the acceleration across is averaged
+	accelShare  = 15   // mean square along the line of sight over that of one axis across it;
+	// set by where the errors on made swings came out as stated
+	accelReach = 0.08 // s: over which the acceleration across is averaged
 )
 
 // lookAtMotion learns how fast each joint's distance may change its rate at each node
@@ -276,7 +282,7 @@ func (l *lift) lookAtMotion(distance float64) {
 				f := l.span[k] * math.Exp(-0.5*x*x)
 				sum, w = sum+f*raw[k], w+f
 			}
-			l.lively[j][i] = LiftQ * accelMemory * (accelShare*sum/w + liftStill[j]*liftStill[j])
+			l.lively[j][i] = accelMemory * (accelShare*sum/w + liftStill[j]*liftStill[j])
 		}
 	}
 }
@@ -491,26 +497,33 @@ func (l *lift) addShared() {
 	prior(paramSlope, 0, slope)
 }
 
-// addWorlds adds what a pose estimator says of the depths.
+// addWorlds adds what a pose estimator says of the depths: the difference from
+// mid-hip, between two nodes.
 func (l *lift) addWorlds() {
 	for _, w := range l.worlds {
-		if w.node < l.lo || w.node >= l.hi {
+		if w.node+1 < l.lo || w.node >= l.hi {
 			continue
 		}
-		k := w.node * liftJoints
-		lh, rh := k+int(body.LeftHip), k+int(body.RightHip)
 		var r liftRow
-		switch j := k + w.joint; j {
-		case lh, rh:
-			r.put(lh, 0.5/w.sd)
-			r.put(rh, -0.5/w.sd)
-			if j == rh {
-				r.c[0], r.c[1] = -r.c[0], -r.c[1]
+		for n := range 2 {
+			k := (w.node + n) * liftJoints
+			f := w.share / w.sd
+			if n == 0 {
+				f = (1 - w.share) / w.sd
 			}
-		default:
-			r.put(j, 1/w.sd)
-			r.put(lh, -0.5/w.sd)
-			r.put(rh, -0.5/w.sd)
+			lh, rh := k+int(body.LeftHip), k+int(body.RightHip)
+			switch k + w.joint {
+			case lh:
+				r.put(lh, f/2)
+				r.put(rh, -f/2)
+			case rh:
+				r.put(lh, -f/2)
+				r.put(rh, f/2)
+			default:
+				r.put(k+w.joint, f)
+				r.put(lh, -f/2)
+				r.put(rh, -f/2)
+			}
 		}
 		res := -w.z / w.sd
 		for q := range r.n {
@@ -519,4 +532,3 @@ func (l *lift) addWorlds() {
 		l.add(&r, res, 1, true)
 	}
 }
-var LiftQ = 1.0

@@ -217,9 +217,6 @@ func judge(l *track.Lifted, f *filmed, mv mover, t0, contact float64, out ...tal
 
 func TestLiftAgainstTruth(t *testing.T) {
 	n := 40
-	if os.Getenv("LIFTQ") != "" {
-		fmt.Sscan(os.Getenv("LIFTQ"), &track.LiftQ)
-	}
 	if os.Getenv("LIFTROUNDS") != "" {
 		k := 0
 		fmt.Sscan(os.Getenv("LIFTROUNDS"), &k)

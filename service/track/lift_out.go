@@ -1,0 +1,228 @@
+package track
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
+	"example.com/courtkin/service/geom"
+	"example.com/courtkin/service/signal"
+)
+
+// liftImage sees the motion by one camera's image points alone: the camera from
+// the court's marks, or else from stature; the depths by a lift.
+func (m *scene) liftImage() error {
+	frames := m.framesOf(0)
+	var cam camera.Camera
+	if len(m.w.Cameras) > 0 {
+		cam = m.w.Cameras[0]
+	}
+	eye, distance, err := m.imageEye(cam, frames)
+	if err != nil {
+		return err
+	}
+	m.method = "image_plane"
+	m.rig = &Rig{Eyes: []camera.Pose{eye}, Offset: []float64{0}}
+	m.collectImages(m.rig)
+	m.measureNoise()
+	if !m.lift(&m.rig.Eyes[0], distance, nil) {
+		return ErrTooLittle
+	}
+	return nil
+}
+
+// imageEye finds the camera and roughly how far off the player is, metres.
+func (m *scene) imageEye(cam camera.Camera, frames []body.Frame) (camera.Pose, float64, error) {
+	if pose, err := camera.Solve(cam); err == nil {
+		m.onCourt = true
+		return pose, groundDistance(&pose, frames), nil
+	}
+	loc, err := camera.LocateByStature(cam, frames, m.w.Player.Stature, cam.View)
+	if err != nil {
+		return camera.Pose{}, 0, err
+	}
+	if len(loc.Hips) == 0 {
+		return camera.Pose{}, 0, ErrTooLittle
+	}
+	return loc.Pose, loc.Hips[0].InCamera.Z, nil
+}
+
+// groundDistance is the median distance at which the feet's rays meet the ground, metres.
+func groundDistance(eye *camera.Pose, frames []body.Frame) float64 {
+	up := eye.R.Apply(geom.Vec3{Y: 1})
+	floor := up.Dot(eye.T) + ankleShare*usualPlayer
+	var d []float64
+	for i := range frames {
+		for _, p := range [2]body.Point{body.LeftAnkle, body.RightAnkle} {
+			s := frames[i].Image[p]
+			if down := up.Dot(eye.CameraRay(float64(s.X), float64(s.Y))); s.Score > 0 && down < -0.01 {
+				d = append(d, floor/down)
+			}
+		}
+	}
+	if len(d) == 0 {
+		return usualDistance
+	}
+	return clamp(signal.Median(d), 1, 60)
+}
+
+// usualDistance is how far a camera stands from a player where nothing tells, metres.
+const usualDistance = 8.0
+
+// worldSD is the sd of a world point's depth, metres, and how long its error lasts, seconds.
+const (
+	worldSD     = 0.045
+	worldMemory = 0.15
+)
+
+// worldDepths lists what world points in camera axes say of the joints' distances.
+func (m *scene) worldDepths(frames []body.Frame) (out []worldDepth) {
+	step := math.Inf(1)
+	if n := len(frames); n > 1 {
+		step = float64(frames[n-1].TimeUS-frames[0].TimeUS) * 1e-6 / float64(n-1)
+	}
+	sd := worldSD * math.Sqrt(1+worldMemory/step)
+	for i := range frames {
+		t := float64(frames[i].TimeUS-m.t0) * 1e-6
+		for j := range liftJoints {
+			if s := frames[i].World[j]; s.Score > 0 {
+				out = append(out, worldDepth{t: t, joint: j, z: float64(s.Z), sd: sd})
+			}
+		}
+	}
+	return out
+}
+
+// lift finds the joints' depths in the view of one camera and adds them to the sights: of
+// each joint, its distance along the camera's axis at the lift's nodes, and its
+// place as a start. worlds, where given, help. It reports whether it could.
+func (m *scene) lift(eye *camera.Pose, distance float64, worlds []worldDepth) bool {
+	l := m.newLift(eye, m.onCourt, distance)
+	if l == nil {
+		return false
+	}
+	l.worlds = l.onNodes(worlds)
+	if !l.liftUp(distance, liftPasses) {
+		return false
+	}
+	l.spread2()
+	m.emit(l)
+	return true
+}
+
+const liftPasses = 6
+
+// emit adds the lift's depths to the sights and starts.
+func (m *scene) emit(l *lift) {
+	eye := l.eye
+	back, forward := eye.R.T(), eye.Forward()
+	ahead := forward.Dot(eye.Center())
+	for j := range liftJoints {
+		if !l.seen[j] {
+			continue
+		}
+		for i, t := range l.t {
+			c := l.at(i, j)
+			h := l.noise(i, j)
+			m.sights[j] = append(m.sights[j], sight{kind: reach, t: t, dir: forward,
+				p: geom.Vec3{X: c.Z + ahead}, sd: h.total(), h: h, w: 1})
+			m.crossings[j] = append(m.crossings[j], sight{kind: place, t: t, p: back.Apply(c.Sub(eye.T)), sd: 0.04, w: 1})
+		}
+		sortByTime(m.sights[j])
+	}
+	m.emitFollowers(l, back, forward, ahead)
+}
+
+// followers are points that other layouts hold beside the joints, with the joints between
+// which they lie and how far about them, metres.
+var followers = []struct {
+	p, a, b body.Point
+	f, sd   float64
+}{
+	{body.LeftToe, body.LeftAnkle, body.LeftAnkle, 0, 0.11},
+	{body.RightToe, body.RightAnkle, body.RightAnkle, 0, 0.11},
+	{body.LeftHeel, body.LeftAnkle, body.LeftAnkle, 0, 0.05},
+	{body.RightHeel, body.RightAnkle, body.RightAnkle, 0, 0.05},
+	{body.LeftHand, body.LeftElbow, body.LeftWrist, 1.3, 0.04},
+	{body.RightHand, body.RightElbow, body.RightWrist, 1.3, 0.04},
+	{body.Neck, body.LeftShoulder, body.RightShoulder, 0.5, 0.02},
+	{body.MidHip, body.LeftHip, body.RightHip, 0.5, 0.01},
+}
+
+// emitFollowers gives the points that follow joints their depths.
+func (m *scene) emitFollowers(l *lift, back geom.Mat3, forward geom.Vec3, ahead float64) {
+	for _, f := range followers {
+		if len(m.sights[f.p]) < 8 || !l.seen[f.a] || !l.seen[f.b] {
+			continue
+		}
+		h := &hiss{white: 0.01, slow: math.Hypot(f.sd, l.noise(len(l.t)/2, int(f.b)).slow), memory: liftMemory}
+		for i, t := range l.t {
+			c := l.at(i, int(f.a)).Lerp(l.at(i, int(f.b)), f.f)
+			m.sights[f.p] = append(m.sights[f.p], sight{kind: reach, t: t, dir: forward,
+				p: geom.Vec3{X: c.Z + ahead}, sd: h.total(), h: h, w: 1})
+			m.crossings[f.p] = append(m.crossings[f.p], sight{kind: place, t: t, p: back.Apply(c.Sub(l.eye.T)), sd: 0.06, w: 1})
+		}
+		sortByTime(m.sights[f.p])
+	}
+}
+
+// onNodes keeps the world depths that lie within the nodes.
+func (l *lift) onNodes(w []worldDepth) (out []worldDepth) {
+	k := 0
+	for _, x := range w {
+		for k+2 < len(l.t) && l.t[k+1] < x.t {
+			k++
+		}
+		for k > 0 && l.t[k] > x.t {
+			k--
+		}
+		x.node = k
+		x.share = clamp((x.t-l.t[k])/(l.t[k+1]-l.t[k]), 0, 1)
+		out = append(out, x)
+	}
+	return out
+}
+
+// liftMemory is how long an error of a depth lasts, seconds.
+const liftMemory = 0.25
+
+// spread2 finds the sd of each joint's distance beside the body's own: by draws of
+// the solution, widened where other courses fit nearly as well.
+func (l *lift) spread2() {
+	rng := rand.New(rand.NewPCG(0x6c696674, 1))
+	n := len(l.lam)
+	l.sd = make([]float64, n)
+	l.draws = make([][]float64, liftDraws)
+	var theta [liftParams]float64
+	for k := range l.draws {
+		d := make([]float64, n)
+		l.draw(rng, d, &theta)
+		for _, r := range l.rivals {
+			if rng.Float64() < r.share() {
+				for i, v := range r.delta {
+					d[r.lo*liftJoints+i] += v
+				}
+			}
+		}
+		l.draws[k] = d
+		for i := range l.t {
+			q := d[i*liftJoints : (i+1)*liftJoints]
+			mid := (q[body.LeftHip] + q[body.RightHip]) / 2
+			for j, v := range q {
+				l.sd[i*liftJoints+j] += (v - mid) * (v - mid) / liftDraws
+			}
+		}
+	}
+	for i, v := range l.sd {
+		l.sd[i] = math.Sqrt(v)
+	}
+}
+
+// share is the chance that the other course is the true one.
+func (r *otherLift) share() float64 { return 1 / (1 + math.Exp(r.worse)) }
+
+// noise is how a distance errs at a node.
+func (l *lift) noise(i, j int) *hiss {
+	return &hiss{white: 0.01, slow: math.Max(0.01, l.sd[i*liftJoints+j]), memory: liftMemory}
+}
