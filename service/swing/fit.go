@@ -196,10 +196,10 @@ func dof(n int) int {
 	return 4
 }
 
-// slope returns the slope of the line through the samples, wherever they lie,
+// straight returns the line through the samples, wherever they lie, at t = 0,
 // and their number; none when there are fewer than three or one lies further
 // than stray off the line.
-func (f *fit) slope(stray float64) (geom.Vec3, int) {
+func (f *fit) straight(stray float64) (motion, int) {
 	n := float64(f.n)
 	var st, stt float64
 	var sx, stx geom.Vec3
@@ -209,14 +209,14 @@ func (f *fit) slope(stray float64) (geom.Vec3, int) {
 	}
 	d := n*stt - st*st
 	if f.n < 3 || !(d > 1e-12) {
-		return geom.Vec3{}, 0
+		return motion{}, 0
 	}
 	v := stx.Scale(n / d).Sub(sx.Scale(st / d))
 	p := sx.Scale(1 / n).Sub(v.Scale(st / n))
 	for i := range f.n {
 		if f.x[i].Sub(p).Sub(v.Scale(f.t[i])).Norm() > stray {
-			return geom.Vec3{}, 0
+			return motion{}, 0
 		}
 	}
-	return v, f.n
+	return motion{p, v}, f.n
 }

@@ -36,9 +36,9 @@ const (
 	handLoss    = 0.94 // the same for the hand
 	ballReach   = 0.60 // m: a ball that turns this near to the racket's head was hit …
 	ballReachBy = 1.1  // m: … or this near to the hand, without racket points
-	ballTurn    = 5.0  // m/s: change of the ball's velocity from one frame to the next
 
 	followEnd = 0.25 // share of the top speed at which the follow-through is over
+	followFor = 0.8  // s: what follows a contact within this and is not faster belongs to it
 	readyHand = 1.2  // m/s: the hands of a player who waits
 )
 
@@ -99,18 +99,10 @@ type live struct {
 	turned   float64
 	takeBack float64 // sign of the take-back's turn
 
-	lastTip, lastBall sight3
-	ballVel           geom.Vec3
-	heading           geom.Vec3 // where the chest faces in READY, slowly followed
-	readUS            int64
-}
-
-// sight3 is a raw sight of a point.
-type sight3 struct {
-	us  int64
-	x   geom.Vec3
-	v   float64 // speed since the sight before
-	has bool
+	tipUS    int64     // when the tip was last seen
+	tipWorld bool      // in the world; else in the image
+	heading  geom.Vec3 // where the chest faces in READY, slowly followed
+	readUS   int64
 }
 
 // restart begins anew on the camera of d.
@@ -210,7 +202,10 @@ func (l *live) lifting(k uint64) bool {
 func (l *live) followRacket(k uint64, dt float64, c geom.Vec3, ok bool) {
 	v := &l.view
 	tip, seen := v.point(k, body.RacketTip)
-	if !seen && v.world && v.scale > 0 {
+	if seen {
+		l.tipWorld = v.world
+	} else if v.world && v.scale > 0 && v.ring.world[body.RacketTip] < 0 {
+		l.tipWorld = false
 		v.world = false
 		c, ok = v.center(k)
 		tip, seen = v.point(k, body.RacketTip)
@@ -220,11 +215,7 @@ func (l *live) followRacket(k uint64, dt float64, c geom.Vec3, ok bool) {
 	x := tip.Sub(c)
 	l.tip.step(dt, x, seen)
 	if seen {
-		l.lastTip.v = 0
-		if l.lastTip.has {
-			l.lastTip.v = x.Sub(l.lastTip.x).Norm() / math.Max(v.seconds(l.lastTip.us, l.us), 1e-4)
-		}
-		l.lastTip.x, l.lastTip.us, l.lastTip.has = x, l.us, true
+		l.tipUS = l.us
 	}
 	b, seen := v.point(k, body.RacketButt)
 	l.butt.step(dt, b.Sub(c), seen && ok)
@@ -258,7 +249,6 @@ func (l *live) judge(k uint64, to Sink) {
 	case phase.FollowThrough:
 		l.seeFollowEnd()
 	}
-	l.seeBall(k)
 }
 
 // seeTurn calls TURN_START once the chest has turned far enough at a turning rate.
@@ -285,7 +275,7 @@ func (l *live) seeTurn(to Sink) {
 func (l *live) seeForward(k uint64, to Sink) {
 	back := l.view.world && l.rate*l.takeBack < 0 && math.Abs(l.rate) > forwardTurn
 	fast := l.speed >= forwardFree || l.tip.known() && l.tip.v.Norm() >= forwardTip
-	if !(l.speed >= forwardHand && back || fast) || l.lifting(k) || !l.wound(k) {
+	if !(l.speed >= forwardHand && back || fast) || l.lifting(k) || !l.wound(k) || l.following() {
 		return
 	}
 	h := &l.hands[l.side]
@@ -296,6 +286,15 @@ func (l *live) seeForward(k uint64, to Sink) {
 	l.topHand, l.topTip, l.topTurn, l.topUS, l.under = l.speed, 0, 0, l.us, 0
 	l.call(phase.ForwardStart, from, forwardSD, "the hand swings forward at %.1f m/s", l.speed, to)
 	l.enter(phase.ForwardSwing)
+}
+
+// following reports whether the motion is still the follow-through of the
+// contact that was called last: soon after it, and not clearly faster.
+func (l *live) following() bool {
+	if c := l.called[phase.Contact]; !c.on || l.view.seconds(c.us, l.us) > followFor {
+		return false
+	}
+	return l.speed < 1.2*l.topHand && (l.topTip == 0 || l.tip.v.Norm() < 1.2*l.topTip)
 }
 
 // wound reports whether the swing could be a forward one: the chest turned the
@@ -340,7 +339,7 @@ func (l *live) seeContact(k uint64, to Sink) {
 	if l.hitBall(k, to) {
 		return
 	}
-	if l.lastTip.has && l.view.seconds(l.lastTip.us, l.us) < 0.05 {
+	if l.tip.known() && l.view.seconds(l.tipUS, l.us) < 0.05 {
 		l.contactByTip(to)
 	} else {
 		l.contactByHand(to)
@@ -356,10 +355,10 @@ func (l *live) seeContact(k uint64, to Sink) {
 }
 
 func (l *live) contactByTip(to Sink) {
-	v := l.lastTip.v
-	if l.lastTip.us != l.us || v == 0 {
+	if l.tipUS != l.us {
 		return
 	}
+	v := l.tip.v.Norm()
 	if v > l.topTip {
 		l.topTip, l.topUS, l.under = v, l.us, 0
 		return
@@ -389,56 +388,66 @@ func (l *live) contactByHand(to Sink) {
 	}
 }
 
-// seeBall keeps the ball's raw motion.
-func (l *live) seeBall(k uint64) {
-	x, seen := l.view.point(k, body.Ball)
-	if !seen {
-		return
-	}
-	if l.lastBall.has {
-		if dt := l.view.seconds(l.lastBall.us, l.us); dt > 0 && dt < 0.1 {
-			l.ballVel = x.Sub(l.lastBall.x).Scale(1 / dt)
-			l.lastBall.v = l.ballVel.Norm()
-		} else {
-			l.lastBall.v = 0
-		}
-	}
-	l.lastBall.x, l.lastBall.us, l.lastBall.has = x, l.us, true
-}
-
-// hitBall calls CONTACT when the ball has turned at the racket (or the hand)
-// since its last sight: it lies off where it was flying to.
+// hitBall calls CONTACT when the ball has left its flight at the racket (or the
+// hand) for two sights: at the instant at which the two flights meet.
 func (l *live) hitBall(k uint64, to Sink) bool {
-	x, seen := l.view.point(k, body.Ball)
-	if !seen || l.lastBall.v == 0 {
+	v := &l.view
+	world := v.world
+	defer func() { v.world = world }()
+	if world && v.ring.world[body.Ball] < 0 {
+		if v.scale == 0 {
+			return false
+		}
+		v.world = false
+	}
+	x0, seen := v.point(k, body.Ball)
+	if !seen || k < v.ring.first+4 || l.topTip < thresholds.tipHit && l.topHand < thresholds.handHit {
 		return false
 	}
-	dt := l.view.seconds(l.lastBall.us, l.us)
-	if !(dt > 0 && dt < 0.1) || !l.ballNear(k) || l.topTip < thresholds.tipHit && l.topHand < thresholds.handHit {
+	k1 := k - 1
+	x1, seen := v.point(k1, body.Ball)
+	if !seen {
+		k1--
+		x1, seen = v.point(k1, body.Ball)
+	}
+	dt := v.seconds(v.ring.time(k1), l.us)
+	in, n := v.flight(k1-1, -1)
+	if !seen || n < 3 || dt <= 0 || !l.ballNear(k, x1) {
 		return false
 	}
-	turn := x.Sub(l.lastBall.x).Scale(1 / dt).Sub(l.ballVel)
-	if turn.Norm() < math.Max(ballTurn, 0.08/dt) {
+	t1 := v.seconds(v.ring.time(k1-1), v.ring.time(k1))
+	out := x0.Sub(x1).Scale(1 / dt)
+	off1 := x1.Sub(in.Pos).Sub(in.Vel.Scale(t1)).Norm()
+	off0 := x0.Sub(in.Pos).Sub(in.Vel.Scale(t1 + dt)).Norm()
+	turn := out.Sub(in.Vel)
+	if off1 < ballStray || off0 < off1+ballStray || turn.Norm() < ballJump {
 		return false
 	}
-	at := l.lastBall.us + (l.us-l.lastBall.us)/2
-	sd := math.Max(ballContactSD, dt/math.Sqrt(12)*1.2)
-	l.call(phase.Contact, at, sd, "the ball turned by %.1f m/s", turn.Norm(), to)
+	// The flights in.Pos + in.Vel·t and x1 + out·(t − t1) come nearest at t.
+	t := x1.Sub(out.Scale(t1)).Sub(in.Pos).Dot(turn) / -turn.Dot(turn)
+	at := v.ring.time(k1-1) + v.us(min(max(t, -dt), t1))
+	l.call(phase.Contact, at, math.Max(ballContactSD, 0.3*dt), "the ball turned by %.1f m/s", turn.Norm(), to)
 	l.enter(phase.FollowThrough)
 	return true
 }
 
-// ballNear reports whether the ball's last sight was within reach of the racket.
-func (l *live) ballNear(k uint64) bool {
-	c, ok := l.view.center(k)
+// ballNear reports whether a ball is within reach of the racket or the hand,
+// in the space that the view reads.
+func (l *live) ballNear(k uint64, x geom.Vec3) bool {
+	v := &l.view
+	c, ok := v.center(k)
+	if !ok {
+		c, ok = v.center(k - 1)
+	}
 	if !ok {
 		return false
 	}
-	b := l.lastBall.x.Sub(c)
-	if l.tip.known() && l.view.ring.worldAt(k, body.RacketTip).Score > 0 == l.view.world {
-		return b.Sub(l.tip.x).Norm() < ballReach+0.02*l.tip.v.Norm()
+	b := x.Sub(c)
+	if l.tip.known() && (l.tipWorld == v.world) {
+		return b.Sub(l.tip.x).Norm() < ballReach+0.03*l.tip.v.Norm()
 	}
-	return b.Sub(l.hands[l.side].x).Norm() < ballReachBy
+	w, ok := v.point(k, [...]body.Point{body.LeftWrist, body.RightWrist}[l.side])
+	return ok && x.Sub(w).Norm() < ballReachBy
 }
 
 // seeFollowEnd ends the follow-through.
@@ -457,6 +466,7 @@ func (l *live) enter(p phase.Kind) { l.phase, l.since, l.turned = p, l.us, 0 }
 
 // call announces an event.
 func (l *live) call(e phase.EventKind, us int64, sd float64, why string, figure float64, to Sink) {
+	l.withdraw(e, "another took its place", to)
 	l.called[e] = called{true, us}
 	if l.trace != nil {
 		l.trace.called(l.us, e, us, why, figure)

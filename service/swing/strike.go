@@ -48,9 +48,16 @@ func (v *view) strikeAbout(us int64) strike {
 }
 
 // ballSpeed returns the ball's mean velocity over ballArm seconds on one side
-// of a frame, by a line through its sights, and their number; 0 when they are
-// fewer than three or lie off the line: a flight does not.
+// of a frame and the number of sights; 0 when there was no flight to see.
 func (v *view) ballSpeed(place uint64, side int64) (geom.Vec3, int) {
+	m, n := v.flight(place, side)
+	return m.Vel, n
+}
+
+// flight returns the ball's motion at a frame, from the line through its sights
+// within ballArm seconds on one side, and their number; 0 when they are fewer
+// than three or lie off the line: a flight does not.
+func (v *view) flight(place uint64, side int64) (motion, int) {
 	f := &v.fit
 	f.reset()
 	at := v.ring.time(place)
@@ -70,7 +77,7 @@ func (v *view) ballSpeed(place uint64, side int64) (geom.Vec3, int) {
 			f.add(t, x)
 		}
 	}
-	return f.slope(ballStray)
+	return f.straight(ballStray)
 }
 
 // ballAtHands reports whether the ball is within reach of a wrist at a frame,
