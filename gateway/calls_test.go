@@ -118,7 +118,7 @@ func TestUnfitBodies(t *testing.T) {
 	}
 	// Without a length, the limit shows while the body is read.
 	res, body := call(t, "POST", url+"/v1/clips:analyze", io.MultiReader(strings.NewReader(`{"setup":{"locale":"`), strings.NewReader(strings.Repeat("x", 3000))))
-	if res.StatusCode != 429 || !strings.Contains(body, "body_bytes") {
+	if res.StatusCode != http.StatusTooManyRequests || !strings.Contains(body, "body_bytes") {
 		t.Errorf("%d %s", res.StatusCode, body)
 	}
 }
@@ -146,7 +146,7 @@ func TestAClipOf64MiBPasses(t *testing.T) {
 	n := (64<<20)/len(frame) + 1
 	body := `{"frames":[` + strings.Repeat(frame, n) + `{}]}`
 	res, answer := call(t, "POST", url+"/v1/clips:analyze", strings.NewReader(body))
-	if res.StatusCode != 200 || strings.Count(answer, `"id"`) != n+1 {
+	if res.StatusCode != http.StatusOK || strings.Count(answer, `"id"`) != n+1 {
 		t.Errorf("%d, %.200s", res.StatusCode, answer)
 	}
 }
@@ -176,7 +176,7 @@ func TestCORS(t *testing.T) {
 			t.Errorf("%s: %d %v", origin, res.StatusCode, res.Header)
 		}
 		res, _ = call(t, "GET", url+"/v1/catalog", nil, "Origin", origin)
-		if res.StatusCode != 200 || res.Header.Get("Access-Control-Allow-Origin") != want {
+		if res.StatusCode != http.StatusOK || res.Header.Get("Access-Control-Allow-Origin") != want {
 			t.Errorf("%s: %d %v", origin, res.StatusCode, res.Header)
 		}
 	}
@@ -185,10 +185,10 @@ func TestCORS(t *testing.T) {
 func TestReadinessFollowsTheService(t *testing.T) {
 	url, m := serve(t, Config{})
 	m.health.SetServingStatus("", healthpb.HealthCheckResponse_NOT_SERVING)
-	if res, _ := call(t, "GET", url+"/readyz", nil); res.StatusCode != 503 {
+	if res, _ := call(t, "GET", url+"/readyz", nil); res.StatusCode != http.StatusServiceUnavailable {
 		t.Errorf("ready: %d", res.StatusCode)
 	}
-	if res, _ := call(t, "GET", url+"/healthz", nil); res.StatusCode != 200 {
+	if res, _ := call(t, "GET", url+"/healthz", nil); res.StatusCode != http.StatusOK {
 		t.Errorf("alive: %d", res.StatusCode)
 	}
 }

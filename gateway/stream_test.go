@@ -22,7 +22,7 @@ func TestLinesFlowWhileTheBodyIsOpen(t *testing.T) {
 	answers := make(chan string)
 	done := make(chan error, 1)
 	go func() {
-		req, _ := http.NewRequestWithContext(within(t), "POST", url+"/v1/practices:stream", body)
+		req, _ := http.NewRequestWithContext(within(t), http.MethodPost, url+"/v1/practices:stream", body)
 		res, err := http.DefaultClient.Do(req)
 		if err != nil {
 			done <- err
@@ -61,7 +61,7 @@ func TestLinesFlowWhileTheBodyIsOpen(t *testing.T) {
 func TestHeadersComeBeforeTheFirstLine(t *testing.T) {
 	url, _ := serve(t, Config{})
 	body, lines := io.Pipe()
-	req, err := http.NewRequestWithContext(within(t), "POST", url+"/v1/practices:stream", body)
+	req, err := http.NewRequestWithContext(within(t), http.MethodPost, url+"/v1/practices:stream", body)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -105,7 +105,7 @@ func TestHowLinesEnd(t *testing.T) {
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			req, err := http.NewRequestWithContext(within(t), "POST", url+"/v1/practices:stream", strings.NewReader(strings.Join(c.lines, "\n")))
+			req, err := http.NewRequestWithContext(within(t), http.MethodPost, url+"/v1/practices:stream", strings.NewReader(strings.Join(c.lines, "\n")))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -155,7 +155,7 @@ func TestStreamsLeaveNothingBehind(t *testing.T) {
 		call(t, "POST", url+"/v1/practices:stream", strings.NewReader(openLine))
 		// A client that goes away in the middle.
 		body, lines := io.Pipe()
-		req, err := http.NewRequestWithContext(within(t), "POST", url+"/v1/practices:stream", body)
+		req, err := http.NewRequestWithContext(within(t), http.MethodPost, url+"/v1/practices:stream", body)
 		if err != nil {
 			t.Fatal(err)
 		}

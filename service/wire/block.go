@@ -14,11 +14,11 @@ const (
 	// which a block saves no more bytes.
 	MaxBlock = 32
 
-	// DefaultImageStep, in pixels, rounds by at most 1/16 px (sd 0.04 px), well
+	// DefaultImageStep is in pixels. It rounds by at most 1/16 px (sd 0.04 px), well
 	// below the 1 to 2 px error of pose estimators.
 	DefaultImageStep = 0.125
 
-	// DefaultWorldStep, in metres, rounds by at most 0.5 mm (sd 0.3 mm), below
+	// DefaultWorldStep is in metres. It rounds by at most 0.5 mm (sd 0.3 mm), below
 	// the 1 to 5 mm error of marker systems.
 	DefaultWorldStep = 0.001
 

@@ -1,6 +1,7 @@
 package wire
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -65,7 +66,8 @@ func (d *Decoder) Frame(f *pb.Frame, list string, i int, out *body.Frame) error 
 
 // placed gives a frame's problem its path in the request.
 func placed(err error, f *pb.Frame, list string, i int) error {
-	if p, ok := err.(Problem); ok {
+	var p Problem
+	if errors.As(err, &p) {
 		return Problems{{
 			fmt.Sprintf("%s[%d].%s", list, i, p.Field),
 			fmt.Sprintf("%s (frame %d of camera %d)", p.Description, f.GetIndex(), f.GetCamera()),
