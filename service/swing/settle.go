@@ -64,9 +64,10 @@ type settling struct {
 	hand       body.Hand
 	confidence float64
 	stature    float64
-	ground     float64   // height to raise the course by
-	x          geom.Vec3 // horizontal direction that becomes X
-	assumed    bool      // x was assumed, not known
+	ground     float64 // height to raise the course by
+	assumed    bool    // X was assumed, not known: each course brings its own
+	waits      bool    // X is where the chest faces while the player waits
+	waitEnd    float64 // seconds, the end of the wait
 
 	clockUnverified bool
 	reader          measure.Reader
@@ -100,7 +101,7 @@ func (s *settling) orient(c *track.Course) {
 			s.ground = 0
 		}
 		s.assumed = true
-		s.x = s.facing(c)
+		s.waits, s.waitEnd = s.wait(c)
 	}
 	s.bring(c)
 }
@@ -116,7 +117,7 @@ func (s *settling) bring(c *track.Course) {
 		c.Raise(s.ground)
 	}
 	if s.assumed {
-		c.TurnTo(s.x)
+		c.TurnTo(s.facing(c))
 	}
 	if s.hand == body.LeftHanded {
 		c.Mirror()
@@ -127,30 +128,31 @@ func (s *settling) bring(c *track.Course) {
 }
 
 // facing returns the direction of play where the court is not known: where the
-// chest faces while the player waits, until the turn starts; for serves and
-// overheads, and without a wait, where the racket head goes just before contact.
+// chest faces while the player waits; for serves and overheads, and without a
+// wait, where the racket head goes just before contact.
 func (s *settling) facing(c *track.Course) geom.Vec3 {
-	if !s.stroke.OverheadMotion() {
-		if x, ok := s.readyFacing(c); ok {
-			return x
-		}
+	if s.waits {
+		return chestFacing(c, s.waitEnd)
 	}
 	return strikeDirection(c)
 }
 
-// readyFacing averages the chest's direction over READY.
-func (s *settling) readyFacing(c *track.Course) (geom.Vec3, bool) {
-	if !c.Has[body.LeftShoulder] || !c.Has[body.RightShoulder] {
-		return geom.Vec3{}, false
+// wait finds READY on the mean course: ok without a serve's rules, when the
+// turn starts a tenth of a second or more into the window.
+func (s *settling) wait(c *track.Course) (ok bool, end float64) {
+	if s.stroke.OverheadMotion() || !c.Has[body.LeftShoulder] || !c.Has[body.RightShoulder] {
+		return false, 0
 	}
-	turn := s.turnStart(c)
-	if !(turn-c.T[0] > 0.1) {
-		return geom.Vec3{}, false
-	}
+	end = s.turnStart(c)
+	return end-c.T[0] > 0.1 && chestFacing(c, end) != (geom.Vec3{}), end
+}
+
+// chestFacing averages the chest's horizontal direction up to end.
+func chestFacing(c *track.Course, end float64) geom.Vec3 {
 	var sum geom.Vec3
 	last := c.T[0]
 	for i, t := range c.T {
-		if t > turn {
+		if t > end {
 			break
 		}
 		across := c.Pos[body.RightShoulder][i].Sub(c.Pos[body.LeftShoulder][i]).Flat().Unit()
@@ -158,7 +160,7 @@ func (s *settling) readyFacing(c *track.Course) (geom.Vec3, bool) {
 		sum = sum.Add(geom.Vec3{Y: 1}.Cross(across).Scale(t - last))
 		last = t
 	}
-	return sum, sum.Norm() > 0
+	return sum
 }
 
 // turnStart locates TURN_START on a copy of the course turned to the strike's
