@@ -57,3 +57,23 @@ func TestDumpMadeFeatures(t *testing.T) {
 		}
 	}
 }
+
+// TestMadeStrokesAreNamed names strokes from their exact motion, hand not given.
+func TestMadeStrokesAreNamed(t *testing.T) {
+	wrong, all := 0, 0
+	for st := body.Forehand; st < body.NumStrokes; st++ {
+		for seed := range uint64(10) {
+			for _, hand := range []body.Hand{body.RightHanded, body.LeftHanded} {
+				c := courseFromMotion(synth.NewSwing(synth.Spec{Stroke: st, Seed: seed + 50, Hand: hand}))
+				all++
+				if stroke, h, sure := swing.Classify(c, swing.Setup{}); stroke != st || h != hand {
+					wrong++
+					t.Logf("seed %d: %v, hand %d named %v, hand %d (%.2f)\n%v", seed, st, hand, stroke, h, sure, swing.FeaturesOf(c, hand))
+				}
+			}
+		}
+	}
+	if 50*wrong > all {
+		t.Errorf("%d of %d named wrong, at most 2 %%", wrong, all)
+	}
+}

@@ -62,6 +62,8 @@ func hint(x, even, soft, strong float64) float64 {
 //	turn      ±40 … ±140
 //	side      forehands 0.22 … 0.65, backhands −0.20 … 0.05
 //	rise      drives 0.23 … 0.77, volleys −0.01 … 0.06
+//	slope     of the racket head; drives rise, slices and volleys fall (common practice; made strokes +7° … and … −10°)
+//	back, turn, fall: volleys back 0.29 … 0.38; slices are not among the recordings, their side is from made ones
 func (f *features) logOdds() (l [numQuestions]float64) {
 	l[overhead] = hint(f.high, 0.25, 0.03, 8)
 	l[tossed] = hint(f.lift, 0.80, 0.04, 4) + hint(f.wait, 1.08, 0.10, 3)
@@ -75,7 +77,11 @@ func (f *features) logOdds() (l [numQuestions]float64) {
 		l[twoHands] = hint(-f.offHandle, -0.15, 0.02, 6)
 	}
 	l[flatThrough] = hint(-f.rise, -0.15, 0.03, 5)
-	l[short] = hint(-f.back, -0.40, 0.04, 3)
+	if f.racket {
+		l[flatThrough] = hint(-f.slope, 4, 3, 6) + hint(-f.rise, -0.15, 0.05, 2)
+	}
+	l[short] = hint(-f.back, -0.33, 0.05, 2) + hint(-math.Abs(f.turn), -41, 8, 2) +
+		hint(-f.fall, -0.16, 0.03, 2) + hint(-f.rise, -0.04, 0.04, 2)
 	return l
 }
 
