@@ -80,7 +80,7 @@ var (
 // jsonError turns what decode said into a status: INVALID_ARGUMENT naming the
 // field, or RESOURCE_EXHAUSTED naming the limit.
 func jsonError(said string) *status.Status {
-	said = strings.ReplaceAll(said, "\u00a0", " ")
+	said = strings.ToValidUTF8(strings.ReplaceAll(said, "\u00a0", " "), "\ufffd")
 	if m := limitText.FindStringSubmatch(said); m != nil {
 		return detailed(codes.ResourceExhausted, said, &errdetails.ErrorInfo{
 			Reason: "LIMIT_PASSED", Domain: "courtkin.example.com", Metadata: map[string]string{"limit": m[1], "most": m[2]},
