@@ -1,7 +1,7 @@
 // Pictures of numbers, each with its error: whiskers, curves with bands, the
 // phase ribbon.
 import { number, type Num, type Phase, type Series, type Swing, type SwingEvent } from "./courtkin.js";
-import { amount, capital, plusMinus, svg, words } from "./kit.js";
+import { amount, capital, plusMinus, svg, tickText, words } from "./kit.js";
 
 // ------------------------------------------------------------------ ribbon --
 
@@ -136,9 +136,10 @@ export function plot(curves: Curve[], o: PlotOptions): SVGElement {
     const a = Math.max(o.from, p.from), b = Math.min(o.to, p.to);
     if (b > a) g.append(svg("rect", { x: x(a), y: top, width: x(b) - x(a), height: height - top - bottom, class: "wash " + phaseClass(p.kind) }));
   }
-  for (const v of ticks(lo, hi, 4)) {
+  const marks = ticks(lo, hi, 4);
+  for (const v of marks) {
     g.append(svg("line", { x1: left, x2: plotWidth - right, y1: y(v), y2: y(v), class: v === 0 ? "axis" : "grid" }));
-    g.append(svg("text", { x: left - 6, y: y(v) + 5, class: "tick end" }, amount(v, o.unit).replace(/\s?[^\d−.,]+$/, "")));
+    g.append(svg("text", { x: left - 6, y: y(v) + 5, class: "tick end" }, tickText(v, o.unit, marks[1]! - marks[0]!, hi)));
   }
   for (const t of ticks(o.from, o.to, 6)) g.append(svg("text", { x: x(t), y: height - 7, class: "tick mid" }, tidy(t)));
   if (o.from < 0 && o.to > 0) g.append(svg("line", { x1: x(0), x2: x(0), y1: top, y2: height - bottom, class: "contact" }));

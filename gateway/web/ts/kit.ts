@@ -72,6 +72,15 @@ export function amount(value: number, unit: string, sd = NaN): string {
   return fixed(value * factor, Math.max(places, factor === 1 && unit === "m" ? 2 : 0)) + sign;
 }
 
+/** tickText writes a value beside an axis whose ticks lie a step apart. */
+export function tickText(value: number, unit: string, step: number, largest: number): string {
+  const [factor] = shown(unit, largest), places = Math.max(0, -Math.floor(Math.log10(step * factor) + 1e-9));
+  return fixed(value * factor, Math.min(3, places));
+}
+
+/** unitText is the unit in which amounts up to a largest are written. */
+export function unitText(unit: string, largest: number): string { return shown(unit, largest)[1].trim(); }
+
 /** plusMinus writes value ± standard deviation in one unit. */
 export function plusMinus(value: number, sd: number, unit: string): string {
   if (!(sd > 0)) return amount(value, unit);

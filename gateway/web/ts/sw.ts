@@ -9,7 +9,7 @@ const files: string[] = JSON.parse('__FILES__') as string[];
 const addOnCache = "courtkin-addon"; // large and unchanging: kept on first use, not on the first visit
 
 addEventListener("install", (e) => {
-  (e as WaitLike).waitUntil(caches.open(fingerprint).then((c) => c.addAll(files)).then(() => (globalThis as unknown as { skipWaiting(): Promise<void> }).skipWaiting()));
+  (e as WaitLike).waitUntil(caches.open(fingerprint).then((c) => c.addAll(files).then(() => c.add("openapi.json").catch(() => undefined))).then(() => (globalThis as unknown as { skipWaiting(): Promise<void> }).skipWaiting()));
 });
 
 addEventListener("activate", (e) => {
@@ -26,13 +26,13 @@ addEventListener("fetch", (event) => {
 /** page answers from this build's files, else from the network. */
 async function page(request: Request): Promise<Response> {
   const cache = await caches.open(fingerprint);
-  const named = (url: RequestInfo) => cache.match(url, { ignoreSearch: true });
+  const named = (url: RequestInfo) => cache.match(url, { ignoreSearch: true, ignoreVary: true });
   return (await named(request)) ?? (await named(request.url.replace(/[?#].*$/, "") + ".html")) ?? fetch(request);
 }
 
 /** kept answers from a cache and fills it. */
 async function kept(request: Request, name: string): Promise<Response> {
-  const cache = await caches.open(name), found = await cache.match(request);
+  const cache = await caches.open(name), found = await cache.match(request, { ignoreVary: true });
   if (found) return found;
   const answer = await fetch(request);
   if (answer.ok) await cache.put(request, answer.clone());

@@ -1,7 +1,7 @@
 // Pictures of numbers, each with its error: whiskers, curves with bands, the
 // phase ribbon.
 import { number } from "./courtkin.js";
-import { amount, capital, plusMinus, svg, words } from "./kit.js";
+import { amount, capital, plusMinus, svg, tickText, words } from "./kit.js";
 /** stretches turns phases into seconds from an origin, µs. */
 export function stretches(phases, originUs) {
     return phases.map((p) => ({ kind: p.kind, from: (number(p.startUs) - originUs) / 1e6, to: (number(p.endUs) - originUs) / 1e6 }));
@@ -110,9 +110,10 @@ export function plot(curves, o) {
         if (b > a)
             g.append(svg("rect", { x: x(a), y: top, width: x(b) - x(a), height: height - top - bottom, class: "wash " + phaseClass(p.kind) }));
     }
-    for (const v of ticks(lo, hi, 4)) {
+    const marks = ticks(lo, hi, 4);
+    for (const v of marks) {
         g.append(svg("line", { x1: left, x2: plotWidth - right, y1: y(v), y2: y(v), class: v === 0 ? "axis" : "grid" }));
-        g.append(svg("text", { x: left - 6, y: y(v) + 5, class: "tick end" }, amount(v, o.unit).replace(/\s?[^\d−.,]+$/, "")));
+        g.append(svg("text", { x: left - 6, y: y(v) + 5, class: "tick end" }, tickText(v, o.unit, marks[1] - marks[0], hi)));
     }
     for (const t of ticks(o.from, o.to, 6))
         g.append(svg("text", { x: x(t), y: height - 7, class: "tick mid" }, tidy(t)));

@@ -64,6 +64,13 @@ export function amount(value, unit, sd = NaN) {
     const places = sd > 0 ? decimals(sd, factor) : Math.abs(value * factor) >= 100 ? 0 : unit === "m" || unit === "s" ? 0 : 1;
     return fixed(value * factor, Math.max(places, factor === 1 && unit === "m" ? 2 : 0)) + sign;
 }
+/** tickText writes a value beside an axis whose ticks lie a step apart. */
+export function tickText(value, unit, step, largest) {
+    const [factor] = shown(unit, largest), places = Math.max(0, -Math.floor(Math.log10(step * factor) + 1e-9));
+    return fixed(value * factor, Math.min(3, places));
+}
+/** unitText is the unit in which amounts up to a largest are written. */
+export function unitText(unit, largest) { return shown(unit, largest)[1].trim(); }
 /** plusMinus writes value ± standard deviation in one unit. */
 export function plusMinus(value, sd, unit) {
     if (!(sd > 0))

@@ -3,7 +3,7 @@
 import { ServiceError } from "./courtkin.js";
 import { card, cueTitle } from "./card.js";
 import { ticks, whisker } from "./curves.js";
-import { amount, at, capital, el, figure, headline, known, plusMinus, svg, words } from "./kit.js";
+import { amount, at, capital, el, figure, headline, known, plusMinus, svg, tickText, unitText, words } from "./kit.js";
 import { practiceCSV, practicePage, save } from "./save.js";
 export class PracticePlace {
     session;
@@ -102,7 +102,7 @@ export class PracticePlace {
 }
 /** trendWords says level, spread and trend, and whether the trend stands out. */
 export function trendWords(f) {
-    const level = `Middle ${amount(f.median, f.unit, f.spread)}, spread ${amount(f.spread, f.unit, f.spread)} over ${f.count} balls.`;
+    const level = `Middle ${amount(f.median, f.unit, f.spread)}, spread ${amount(f.spread, f.unit, f.spread)} over ${f.count} ${f.count === 1 ? "ball" : "balls"}.`;
     if (f.count < 4)
         return level + " Too few balls for a trend.";
     if (!(f.trendP < 0.05))
@@ -117,8 +117,7 @@ export function overBalls(f, balls, title) {
         const m = s.stroke === f.stroke ? figure(s, f.measure) : undefined;
         return known(m) ? [{ n: i + 1, v: m.value, low: m.low ?? m.value, high: m.high ?? m.value, rough: m.grade === "GRADE_ROUGH" }] : [];
     });
-    const reach = dots.flatMap((d) => [d.v - 2 * Math.max(f.spread, 1e-9), d.v + 2 * Math.max(f.spread, 1e-9)]);
-    const lo = Math.min(...dots.map((d) => Math.max(d.low, Math.min(...reach))), f.median - f.spread), hi = Math.max(...dots.map((d) => Math.min(d.high, Math.max(...reach))), f.median + f.spread);
+    const lo = Math.min(...dots.map((d) => d.low), f.median - f.spread), hi = Math.max(...dots.map((d) => d.high), f.median + f.spread);
     const pad = 0.08 * (hi - lo) || 1;
     const x = (n) => left + ((n - 0.5) / Math.max(1, balls.length)) * (width - left - right);
     const y = (v) => height - bottom - ((v - lo + pad) / (hi - lo + 2 * pad)) * (height - top - bottom);
@@ -126,8 +125,9 @@ export function overBalls(f, balls, title) {
     const g = svg("svg", { class: "plot", viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": `${title}. ${trendWords(f)}` });
     g.append(svg("rect", { x: left, width: width - left - right, y: clip(f.median + f.spread), height: Math.max(1, clip(f.median - f.spread) - clip(f.median + f.spread)), class: "spread" }));
     g.append(svg("line", { x1: left, x2: width - right, y1: y(f.median), y2: y(f.median), class: "median" }));
-    for (const v of ticks(lo - pad, hi + pad, 4))
-        g.append(svg("text", { x: left - 6, y: y(v) + 5, class: "tick end" }, amount(v, f.unit)));
+    const marks = ticks(lo - pad, hi + pad, 4), largest = Math.max(Math.abs(lo), Math.abs(hi));
+    for (const v of marks)
+        g.append(svg("text", { x: left - 6, y: y(v) + 5, class: "tick end" }, tickText(v, f.unit, marks[1] - marks[0], largest)));
     const every = Math.ceil(balls.length / 12);
     for (let n = 1; n <= balls.length; n += every)
         g.append(svg("text", { x: x(n), y: height - 8, class: "tick mid" }, String(n)));
@@ -140,6 +140,6 @@ export function overBalls(f, balls, title) {
         g.append(svg("line", { x1: x(d.n), x2: x(d.n), y1: clip(d.low), y2: clip(d.high), class: "error" }));
         g.append(svg("circle", { cx: x(d.n), cy: y(d.v), r: 6, class: d.rough ? "dot rough" : "dot" }));
     }
-    g.append(svg("text", { x: left + 2, y: 18, class: "plot-title" }, capital(title)));
+    g.append(svg("text", { x: left + 2, y: 18, class: "plot-title" }, [capital(title), unitText(f.unit, largest)].filter(Boolean).join(", ")));
     return g;
 }

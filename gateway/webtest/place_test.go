@@ -1,0 +1,106 @@
+package webtest
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"example.com/courtkin/gateway/web"
+)
+
+// ballFrames is enough of the made practice for its first ball, at 60 frames a second.
+const ballFrames = 330
+
+// TestTry plays the beginning of the made practice at true speed and reads the
+// card, on both screens.
+func TestTry(t *testing.T) {
+	s := serve(t, shortened(t, ballFrames), nil)
+	in := browser(t)
+	for _, screen := range []size{phone, desktop} {
+		b := open(t, in, s.URL, screen)
+		b.shot("try-" + screen.name + "-before")
+		started := time.Now()
+		b.click("#play")
+		b.wait("document.querySelector('#live-strip circle')")
+		b.wait("document.querySelector('#now-phase').textContent !== 'waiting'")
+		b.shot("try-" + screen.name + "-live")
+		b.wait("document.querySelector('#place-try').dataset.state === 'finished'")
+		if took := time.Since(started); took < ballFrames/60*time.Second {
+			t.Errorf("%s: %d frames of 60 Hz took %v: faster than true speed", screen.name, ballFrames, took)
+		}
+		b.wait("document.querySelectorAll('#cards .card').length > 0")
+		figures := value[[]string](b, "[...document.querySelectorAll('#cards .card:last-child .figures:not(.all) span.value')].map(e => e.textContent)")
+		if len(figures) == 0 {
+			t.Errorf("%s: no figures on the card", screen.name)
+		}
+		for _, f := range figures {
+			if !strings.Contains(f, " ± ") {
+				t.Errorf("%s: figure %q is without its error", screen.name, f)
+			}
+		}
+		if n := value[int](b, "document.querySelectorAll('#cards .plot .band[d]:not([d=\"\"])').length"); n == 0 {
+			t.Errorf("%s: no curve has a band", screen.name)
+		}
+		b.do(chromedp.ScrollIntoView(chromedp.CSS("#cards .card")))
+		b.shot("try-" + screen.name + "-card")
+		narrow(b, screen)
+		b.quiet(s.URL)
+	}
+}
+
+// narrow fails when a place is wider than its screen.
+func narrow(b *tab, screen size) {
+	b.t.Helper()
+	if w := value[int64](b, "document.documentElement.scrollWidth"); w > screen.width {
+		b.t.Errorf("%s: the page is %d wide on a screen of %d: %s", screen.name, w, screen.width,
+			value[string](b, "[...document.querySelectorAll('main *')].filter(e => e.getBoundingClientRect().right > innerWidth + 1 && !e.closest('.beads')).slice(0, 5).map(e => e.tagName + '.' + e.getAttribute('class') + '#' + e.id).join(' ')"))
+	}
+}
+
+// TestCompareAndPractice takes the made practice whole and visits the two other places.
+func TestCompareAndPractice(t *testing.T) {
+	s := serve(t, web.Files(), nil)
+	in := browser(t)
+	for _, screen := range []size{phone, desktop} {
+		b := open(t, in, s.URL+"/#compare", screen)
+		b.click("#compare-empty .take-made")
+		b.wait("document.querySelectorAll('#pick-reference option').length >= 2")
+		compare(b, screen)
+		narrow(b, screen)
+		b.click("nav a[href='#practice']")
+		b.wait("document.querySelectorAll('#beads .bead').length >= 2")
+		practicePlace(b, screen)
+		narrow(b, screen)
+		b.quiet(s.URL)
+	}
+}
+
+func compare(b *tab, screen size) {
+	b.t.Helper()
+	b.wait("document.querySelectorAll('#columns .column').length === 3")
+	b.shot("compare-" + screen.name)
+	b.click("#step-on")
+	b.wait("document.querySelector('#scrub-value').textContent.includes('after contact')")
+	b.click("#overlay")
+	b.wait("document.querySelector('#compare-right-box').hidden")
+	b.shot("compare-" + screen.name + "-overlay")
+	b.click("#align-phase")
+	b.click("[data-speed='0.25']")
+	b.wait("document.querySelector('[data-speed=\"0.25\"]').getAttribute('aria-pressed') === 'true'")
+	b.click("#columns .row")
+	b.wait("document.querySelector('#origin').textContent.includes('comes from')")
+	b.do(chromedp.ScrollIntoView(chromedp.CSS("#columns")))
+	b.shot("compare-" + screen.name + "-columns")
+}
+
+func practicePlace(b *tab, screen size) {
+	b.t.Helper()
+	b.wait("document.querySelectorAll('#practice-plots .plot').length > 0")
+	b.shot("practice-" + screen.name)
+	b.do(chromedp.ScrollIntoView(chromedp.CSS("#practice-plots")))
+	b.shot("practice-" + screen.name + "-plots")
+	b.click("#beads .bead")
+	b.wait("document.querySelector('#practice-card .card')")
+}
