@@ -25,6 +25,13 @@ type flight struct {
 // followBall fits the flight before and after impact.
 func (m *scene) followBall(contact float64) flight {
 	s := m.sights[body.Ball]
+	if m.rig != nil {
+		f := flight{unknown, unknown, unknown, unknown}
+		if b, ok := m.ballSeen(); ok {
+			f.in, f.out = b.speeds(contact + dwellLead)
+		}
+		return f
+	}
 	// Strings hold the ball for about 5 ms (literature: 4–5 ms); sights inside are left out.
 	return flight{
 		in:      flightSpeed(within(s, contact-ballReach, contact-0.0005), contact),

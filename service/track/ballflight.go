@@ -60,75 +60,134 @@ const (
 	speedAfter  = 25.0
 )
 
-// evidence returns the log evidence for impact at t.
+// evidence returns the log evidence for impact at t: Laplace's approximation at
+// the best flight, found by damped Gauss–Newton steps (Marquardt 1963).
 func (b *ballModel) evidence(t float64) float64 {
 	in := within(b.sights, b.m.w.Guess-flightReach, b.m.w.Guess+flightReach)
 	if len(in) < 5 {
 		return 0
 	}
 	p := b.near
-	b.v = [ballDims]float64{p.X, p.Y, p.Z, 0, 0, 0, 0, 0, 0}
+	b.v = [ballDims]float64{p.X, p.Y, p.Z}
 	var a band
-	for pass := range 7 {
-		if !b.step(&a, in, t, pass) {
+	damping, cost := 1e-2, b.cost(in, t)
+	for range 25 {
+		before := b.v
+		if !b.step(&a, in, t, damping) {
 			return math.Inf(-1)
 		}
+		next := b.cost(in, t)
+		if !(next < cost) {
+			b.v = before
+			if damping *= 8; damping > 1e6 {
+				break
+			}
+			continue
+		}
+		done := cost-next < 0.01
+		cost, damping = next, math.Max(1e-6, damping/6)
+		if done {
+			break
+		}
 	}
-	loss := 0.0
-	for i := range in {
-		d := float64(in[i].dim())
-		loss += (studentDF + d) / 2 * math.Log1p(in[i].chi2(b.at(in[i].t-t))/studentDF)
+	if !b.step(&a, in, t, 0) {
+		return math.Inf(-1)
 	}
-	prior := b.vec(0).Sub(p).Norm() / b.spread
-	before, after := b.vec(1).Norm()/speedBefore, b.vec(2).Norm()/speedAfter
-	return -loss - 0.5*(prior*prior+before*before+after*after+a.logDet())
+	return -cost - 0.5*a.logDet()
 }
 
-// step makes one Gauss–Newton step; the first passes trust every sight, the
-// later ones weigh them.
-func (b *ballModel) step(a *band, in []sight, t float64, pass int) bool {
+// speeds returns the ball's speeds just before and just after impact at t.
+func (b *ballModel) speeds(t float64) (before, after speed) {
+	if b.evidence(t) == 0 {
+		return unknown, unknown
+	}
+	in := within(b.sights, b.m.w.Guess-flightReach, b.m.w.Guess+flightReach)
+	var a band
+	if !b.step(&a, in, t, 0) {
+		return unknown, unknown
+	}
+	along := func(k int) speed {
+		v := b.vec(k)
+		n := v.Norm()
+		if n < 0.5 {
+			return unknown
+		}
+		u := v.Scale(1 / n)
+		x := [ballDims]float64{}
+		x[3*k], x[3*k+1], x[3*k+2] = u.X, u.Y, u.Z
+		a.solve(x[:])
+		return speed{n, math.Sqrt(u.X*x[3*k] + u.Y*x[3*k+1] + u.Z*x[3*k+2])}
+	}
+	return along(1), along(2)
+}
+
+// precisions are those of the prior on the three vectors.
+func (b *ballModel) precisions() [3]float64 {
+	return [3]float64{1 / (b.spread * b.spread), 1 / (speedBefore * speedBefore), 1 / (speedAfter * speedAfter)}
+}
+
+// cost is the negative log posterior of the present flight, up to a constant.
+func (b *ballModel) cost(in []sight, t float64) (sum float64) {
+	for i := range in {
+		d := float64(in[i].dim())
+		sum += (studentDF + d) / 2 * math.Log1p(in[i].chi2(b.at(in[i].t-t))/studentDF)
+	}
+	pri, place := b.precisions(), b.vec(0).Sub(b.near)
+	v, u := b.vec(1), b.vec(2)
+	return sum + 0.5*(pri[0]*place.Dot(place)+pri[1]*v.Dot(v)+pri[2]*u.Dot(u))
+}
+
+// step moves the flight by one damped Gauss–Newton step on the reweighted
+// sights; a is left factored.
+func (b *ballModel) step(a *band, in []sight, t, damping float64) bool {
 	a.reset(ballDims, ballDims-1)
 	var x [ballDims]float64
-	pri := [3]float64{1 / (b.spread * b.spread), 1 / (speedBefore * speedBefore), 1 / (speedAfter * speedAfter)}
+	pri := b.precisions()
+	near := [3]float64{b.near.X, b.near.Y, b.near.Z}
 	for i := range ballDims {
 		a.add(i, i, pri[i/3])
+		x[i] = -pri[i/3] * b.v[i]
+		if i < 3 {
+			x[i] += pri[0] * near[i]
+		}
 	}
-	x[0], x[1], x[2] = pri[0]*b.near.X, pri[0]*b.near.Y, pri[0]*b.near.Z
 	var room [3]line
 	for i := range in {
 		s := &in[i]
 		dt := s.t - t
 		p := b.at(dt)
-		s.w = 1
-		if pass > 2 {
-			s.reweigh(p)
-		}
+		s.reweigh(p)
 		k := 3
 		if dt > 0 {
 			k = 6
 		}
-		v := b.vec(k / 3)
 		gain := dt
-		if n := v.Norm(); n > 1 {
+		if n := b.vec(k / 3).Norm(); n > 1 {
 			gain = math.Log1p(math.Max(-0.9, dragPerMetre*n*dt)) / (dragPerMetre * n)
 		}
-		rest := p.Sub(b.vec(0)).Sub(v.Scale(gain))
 		for _, l := range s.lines(p, room[:0]) {
-			y := l.y - l.c.Dot(rest)
-			idx := []int{0, 1, 2, k, k + 1, k + 2}
-			c := []float64{l.c.X, l.c.Y, l.c.Z, gain * l.c.X, gain * l.c.Y, gain * l.c.Z}
-			a.row(idx, c, 1/l.v)
+			rest := l.y - l.c.Dot(p)
+			idx := [...]int{0, 1, 2, k, k + 1, k + 2}
+			c := [...]float64{l.c.X, l.c.Y, l.c.Z, gain * l.c.X, gain * l.c.Y, gain * l.c.Z}
+			a.row(idx[:], c[:], 1/l.v)
 			for j, q := range idx {
-				x[q] += y * c[j] / l.v
+				x[q] += rest * c[j] / l.v
 			}
 		}
+	}
+	for i := range ballDims {
+		k := i*ballDims + ballDims - 1
+		a.a[k] += damping * a.a[k]
 	}
 	if !a.factor() {
 		return false
 	}
+	if damping == 0 {
+		return true // only the information is wanted
+	}
 	a.solve(x[:])
 	for i := range x {
-		b.v[i] += clamp(x[i]-b.v[i], -30, 30)
+		b.v[i] += x[i]
 	}
 	return true
 }

@@ -1,7 +1,9 @@
 package track
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"example.com/courtkin/service/body"
 )
@@ -38,14 +40,13 @@ type clue interface {
 	evidence(t float64) float64
 }
 
-// findContact returns the posterior of the instant of impact around guess,
-// whose own sd weighs as a prior.
-func findContact(clues []clue, guess, guessSD float64) when {
-	var ts []float64
+// contactScores returns candidates for the instant of impact around guess, whose
+// own sd weighs as a prior, and the log posterior of each.
+func contactScores(clues []clue, guess, guessSD float64) (ts, vs []float64) {
 	for t := guess - contactReach; t <= guess+contactReach+1e-9; t += 0.006 {
 		ts = append(ts, t)
 	}
-	vs := make([]float64, len(ts))
+	vs = make([]float64, len(ts))
 	for i, t := range ts {
 		d := (t - guess) / guessSD
 		vs[i] = -0.5 * d * d
@@ -55,6 +56,11 @@ func findContact(clues []clue, guess, guessSD float64) when {
 			vs[i] += v
 		}
 	}
+	return ts, vs
+}
+
+// settleContact narrows the posterior down.
+func settleContact(clues []clue, ts, vs []float64) when {
 	at := moments(ts, vs)
 	if at.sd <= 0.012 {
 		at = finer(clues, at)
@@ -188,6 +194,74 @@ func (m *scene) clues() (cs []clue) {
 		}
 	}
 	return cs
+}
+
+// rivalInstants is how far below the best, in nats, another peak of the posterior
+// may lie to be looked at again with the racket solved in depth.
+const rivalInstants = 14.0
+
+// peaks lists the candidates at which the log posterior peaks, the highest first.
+func peaks(ts, vs []float64) (at []int) {
+	top := logSum(vs)
+	for i, v := range vs {
+		if (i == 0 || v >= vs[i-1]) && (i == len(vs)-1 || v > vs[i+1]) && v > top-rivalInstants {
+			at = append(at, i)
+		}
+	}
+	slices.SortStableFunc(at, func(a, b int) int { return cmp.Compare(vs[b], vs[a]) })
+	return at
+}
+
+// askRacket adds to the log posterior of each of its peaks, and of their
+// neighbours, what the racket solved in depth says of a break there: one
+// camera's racket tells of impact only so. The scene must have been settled at
+// some instant near.
+func (m *scene) askRacket(ts, vs []float64) {
+	at := peaks(ts, vs)
+	if m.racket == nil || len(at) < 2 {
+		return
+	}
+	at = at[:min(len(at), 4)]
+	// All candidates are held against the same sights, on grids of the same reach.
+	const step, before, after = 0.008, 0.20, 0.15
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, i := range at {
+		lo, hi = math.Min(lo, ts[i]-before), math.Max(hi, ts[i]+after)
+	}
+	var near []rodSight
+	for _, s := range append(m.racketSights(), m.gripAnchors()...) {
+		if s.t > lo && s.t < hi {
+			near = append(near, s)
+		}
+	}
+	said := map[int]float64{}
+	for _, i := range at {
+		g := newUniform(ts[i], step, int((ts[i]-lo)/step)+2, int((hi-ts[i])/step)+2)
+		q := m.racket.onto(g)
+		q.struck = m.along(body.RacketTip)
+		if settleRod(q, near, m.handRough, m.turnRough, 3) {
+			said[i] = q.evidence(near, m.handRough, m.turnRough)
+		}
+	}
+	if len(said) < len(at) {
+		return
+	}
+	for i := range vs {
+		best, far := math.Inf(-1), len(ts)
+		for k, v := range said {
+			if d := abs(i - k); d < far {
+				best, far = v, d
+			}
+		}
+		vs[i] += best
+	}
+}
+
+func abs(i int) int {
+	if i < 0 {
+		return -i
+	}
+	return i
 }
 
 // oneEye reports whether a single camera saw the motion: a racket's image then

@@ -154,3 +154,5 @@ var (
 )
 
 func SetRounds(n int) { liftRounds = n }
+
+func SetRestarts(n int) { liftRestarts = n }

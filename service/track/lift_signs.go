@@ -83,6 +83,11 @@ func (l *lift) start(base []float64) {
 			l.lam[i*liftJoints+j] = base[i]
 		}
 	}
+	l.choose()
+}
+
+// choose chooses all signs anew from the present middles of trunk and the present lengths.
+func (l *lift) choose() {
 	l.startTrunk()
 	l.startHead()
 	for _, left := range [2]bool{true, false} {
@@ -100,39 +105,41 @@ func (l *lift) tilt(i int, a, b body.Point, lam, length float64) (centre, half f
 
 func signs(k int) (float64, float64) { return float64(1 - 2*(k&1)), float64(1 - 2*(k>>1)) }
 
-// startTrunk chooses how shoulders and hips are turned.
+// startTrunk chooses how shoulders and hips are turned, about their present middles.
 func (l *lift) startTrunk() {
 	n := len(l.t)
 	w := fourWays{make([][4][2]float64, n), make([][4]float64, n)}
 	for i := range l.t {
-		base := l.lam[i*liftJoints]
-		cs, hs := l.tilt(i, rsh, lsh, base, l.length(paramShoulders))
-		ch, hh := l.tilt(i, rhp, lhp, base, l.length(paramHips))
+		q := l.lam[i*liftJoints:]
+		chest, belly := (q[lsh]+q[rsh])/2, (q[lhp]+q[rhp])/2
+		cs, hs := l.tilt(i, rsh, lsh, chest, l.length(paramShoulders))
+		ch, hh := l.tilt(i, rhp, lhp, belly, l.length(paramHips))
 		weight := l.span[i] / (l.span[i] + beliefMemory)
 		for k := range 4 {
 			a, b := signs(k)
 			ds, dh := cs+a*hs, ch+b*hh
 			w.depth[i][k] = [2]float64{ds, dh}
-			w.cost[i][k] = weight * l.trunkCost(i, base, ds, dh)
+			w.cost[i][k] = weight * l.trunkCost(i, chest, belly, ds, dh)
 		}
 	}
 	for i, k := range l.even(&w, 40) {
 		d := w.depth[i][k]
 		q := l.lam[i*liftJoints:]
-		q[rsh], q[lsh] = q[rsh]+d[0]/2, q[lsh]-d[0]/2
-		q[rhp], q[lhp] = q[rhp]+d[1]/2, q[lhp]-d[1]/2
+		chest, belly := (q[lsh]+q[rsh])/2, (q[lhp]+q[rhp])/2
+		q[rsh], q[lsh] = chest+d[0]/2, chest-d[0]/2
+		q[rhp], q[lhp] = belly+d[1]/2, belly-d[1]/2
 	}
 }
 
 // trunkCost is how unlikely a turn of shoulders and hips is by what the image shows of
 // the rest: squared residuals.
-func (l *lift) trunkCost(i int, base, ds, dh float64) float64 {
+func (l *lift) trunkCost(i int, high, low, ds, dh float64) float64 {
 	s := l.stanceAt(i)
 	set := func(p body.Point, lam float64) { s.p[p] = l.ray[p][i].Scale(lam) }
-	set(rsh, base+ds/2)
-	set(lsh, base-ds/2)
-	set(rhp, base+dh/2)
-	set(lhp, base-dh/2)
+	set(rsh, high+ds/2)
+	set(lsh, high-ds/2)
+	set(rhp, low+dh/2)
+	set(lhp, low-dh/2)
 	chest, belly := s.forward(lsh, rsh), s.forward(lhp, rhp)
 	sum := sq2(s.turnBetween(belly, chest) / 0.45)
 	sum += sq2(s.p[rhp].Sub(s.p[lhp]).Unit().Dot(s.up) / 0.1)
@@ -305,6 +312,12 @@ func (l *lift) bases(distance float64) []float64 {
 // liftUp solves the lift from its start; false where it fails.
 func (l *lift) liftUp(distance float64, passes int) bool {
 	l.start(l.bases(distance))
+	for range liftRestarts {
+		if !l.settle(passes / 2) {
+			return false
+		}
+		l.choose()
+	}
 	if !l.settle(passes) {
 		return false
 	}
@@ -320,7 +333,9 @@ func (l *lift) liftUp(distance float64, passes int) bool {
 }
 
 // liftRounds is how often other signs are tried.
-var liftRounds = 2
+var liftRounds = 0
+
+var liftRestarts = 1
 
 // settle improves until the distances rest.
 func (l *lift) settle(passes int) bool {

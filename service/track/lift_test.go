@@ -7,6 +7,7 @@ import (
 	"os"
 	"sort"
 	"testing"
+	"time"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/camera"
@@ -217,6 +218,13 @@ func judge(l *track.Lifted, f *filmed, mv mover, t0, contact float64, out ...tal
 
 func TestLiftAgainstTruth(t *testing.T) {
 	n := 40
+	if os.Getenv("LIFTRE") != "" {
+		k := 0
+		fmt.Sscan(os.Getenv("LIFTRE"), &k)
+		track.SetRestarts(k)
+	}
+	var spent time.Duration
+	lifts := 0
 	if os.Getenv("LIFTROUNDS") != "" {
 		k := 0
 		fmt.Sscan(os.Getenv("LIFTROUNDS"), &k)
@@ -277,7 +285,10 @@ func TestLiftAgainstTruth(t *testing.T) {
 						return z
 					}
 				}
+				began := time.Now()
 				l := track.LiftImage(w, eye, marks, distance)
+				spent += time.Since(began)
+				lifts++
 				if l == nil {
 					t.Log(seed, "no lift")
 					continue
@@ -295,4 +306,5 @@ func TestLiftAgainstTruth(t *testing.T) {
 		}
 		all.print(fmt.Sprintf("marks %v all", marks))
 	}
+	fmt.Printf("%.1f ms a lift\n", float64(spent.Microseconds())/1e3/float64(max(1, lifts)))
 }

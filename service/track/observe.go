@@ -192,4 +192,4 @@ func (m *scene) hipCourse(hips []camera.HipFix) func(t float64) geom.Vec3 {
 }
 
 // observeImage sees the motion by one camera's image points alone.
-func (m *scene) observeImage() error { return ErrTooLittle }
+func (m *scene) observeImage() error { return m.liftImage() }

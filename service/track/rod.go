@@ -33,6 +33,7 @@ type rod struct {
 	sights []rodSight
 	seen   rows // dim() rows a sight
 	prior  rows
+	struck float64 // metres from the grip centre of a point that impact must slow; 0: not said
 }
 
 // newRod returns a rod at the reference course (grip, axis) on g's nodes.
@@ -105,12 +106,13 @@ func (r *rod) improve(sights []rodSight, hand, turn rough) (float64, bool) {
 	}
 	r.rollPrior(turn)
 	r.peakPrior()
+	r.impactPrior()
 	r.seen.reset()
 	for i := range sights {
 		r.addSight(&sights[i])
 	}
 	x := make([]float64, n*rodDims)
-	r.fac.reset(n*rodDims, 4*rodDims-1)
+	r.fac.reset(n*rodDims, 5*rodDims-1)
 	r.prior.inform(r.fac, x)
 	r.seen.inform(r.fac, x)
 	anchorLoose(r.fac)
@@ -202,6 +204,58 @@ func (r *rod) peakPrior() {
 	r.prior.end(y1*d1+y2*d2, 1/(peakShare*rate*peakShare*rate))
 }
 
+// Impact leaves about three quarters of the racket's speed at the tip
+// (literature.md 4.2: 20–30 % are lost).
+const (
+	tipKeeps  = 0.75
+	tipKeptSD = 2.5 // m/s
+)
+
+// impactPrior holds the struck point's velocity after impact to tipKeeps of the
+// one before.
+func (r *rod) impactPrior() {
+	for _, w := range r.impactRows() {
+		for j, k := range w.idx {
+			r.prior.entry(k, w.c[j])
+		}
+		r.prior.end(w.y, 1/(tipKeptSD*tipKeptSD))
+	}
+}
+
+type impactRow struct {
+	idx []int
+	c   []float64
+	y   float64 // of the increments about the present course
+	now float64 // misfit of the present course, m/s
+}
+
+// impactRows returns the rows of impactPrior, one for each axis.
+func (r *rod) impactRows() (out []impactRow) {
+	b := r.g.brk
+	if r.struck == 0 || b < 2 || b+2 >= len(r.g.t) {
+		return nil
+	}
+	before, after := edgeSlope(r.g.t[b-2:b+1], 2), edgeSlope(r.g.t[b:b+3], 0)
+	var w [5]float64
+	for j := range 3 {
+		w[j] -= tipKeeps * before[j]
+		w[j+2] += after[j]
+	}
+	for k, axis := range [3]geom.Vec3{{X: 1}, {Y: 1}, {Z: 1}} {
+		var row impactRow
+		for j := range w {
+			n := b - 2 + j
+			f := w[j] * r.struck
+			row.idx = append(row.idx, n*rodDims+k, n*rodDims+3, n*rodDims+4)
+			row.c = append(row.c, w[j], f*axis.Dot(r.e1[n]), f*axis.Dot(r.e2[n]))
+			row.y -= f * axis.Dot(r.axis[n])
+			row.now += w[j]*axis.Dot(r.grip[n]) + f*axis.Dot(r.axis[n])
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
 // addSight appends a sight, linearised at the present course.
 func (r *rod) addSight(s *rodSight) {
 	first, w := r.g.stencil(s.t)
@@ -231,6 +285,9 @@ func (r *rod) evidence(sights []rodSight, hand, turn rough) float64 {
 	for i := range sights {
 		s := &sights[i]
 		loss += 0.5 * s.w * s.chi2(r.at(s.t, s.along))
+	}
+	for _, w := range r.impactRows() {
+		prior += w.now * w.now / (tipKeptSD * tipKeptSD)
 	}
 	s1, s2 := r.roll()
 	for i := 0; i+3 < len(r.g.t); i++ {

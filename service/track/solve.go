@@ -102,9 +102,18 @@ func Solve(w *Window) (*Posterior, error) {
 		return nil, ErrTooLittle
 	}
 	m.measureNoise()
-	at := findContact(m.clues(), w.Guess, w.GuessSD)
+	clues := m.clues()
+	ts, vs := contactScores(clues, w.Guess, w.GuessSD)
+	at := settleContact(clues, ts, vs)
 	m.measureRacket()
 	m.settleAt(at.mean, true)
+	if m.oneEye() && len(peaks(ts, vs)) > 1 {
+		m.askRacket(ts, vs)
+		if again := settleContact(clues, ts, vs); math.Abs(again.mean-at.mean) > 0.004 {
+			at = again
+			m.settleAt(at.mean, true)
+		}
+	}
 	d := math.Sqrt(3) * at.sd
 	m.shifted = [2]*sampling{m.g.sampling(dwellLead + math.Min(d, 0.005)), m.g.sampling(dwellLead - math.Min(d, 0.005))}
 	p := &Posterior{Contact: at.mean, ContactSD: at.sd, scenes: []*scene{m}}
