@@ -263,4 +263,4 @@ func TestPastCuesAreTakenOver(t *testing.T) {
 type sink struct{ practiceStream }
 
 func (sink) Send(*pb.StreamPracticeResponse) error { return nil }
-func (sink) Context() context.Context               { return context.Background() }
+func (sink) Context() context.Context              { return context.Background() }

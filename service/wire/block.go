@@ -206,9 +206,10 @@ func fromDeltas(deltas []int32, frames int) []int64 {
 }
 
 // Block packs 1 to MaxBlock plain frames of one camera, in time order, at the
-// default steps. forJSON fills the columns' bytes instead of their deltas. It
-// fails when the frames do not fit a block: other cameras, times or indices
-// that do not rise, numbers out of range.
+// default steps. forJSON fills the columns' bytes instead of their deltas, and
+// widens the steps as far as a ball more than 32 m off or an image more than
+// 4096 px wide needs. It fails when the frames do not fit a block: other
+// cameras, times or indices that do not rise, numbers out of range.
 func Block(frames []*pb.Frame, forJSON bool) (*pb.FrameBlock, error) {
 	if len(frames) == 0 || len(frames) > MaxBlock {
 		return nil, fmt.Errorf("a block holds 1 to %d frames, not %d", MaxBlock, len(frames))
@@ -219,12 +220,46 @@ func Block(frames []*pb.Frame, forJSON bool) (*pb.FrameBlock, error) {
 	if err := packTimes(b, frames); err != nil {
 		return nil, err
 	}
+	s := steps{DefaultImageStep, DefaultWorldStep}
+	if forJSON {
+		s = steps{widened(s.image, frames, false), widened(s.world, frames, true)}
+		b.ImageStepPx, b.WorldStepM = s.image, s.world
+	}
 	for i := range columns {
-		if err := columns[i].pack(b, frames, forJSON); err != nil {
+		if err := columns[i].pack(b, frames, s, forJSON); err != nil {
 			return nil, err
 		}
 	}
 	return b, nil
+}
+
+// widened doubles a step until every seen coordinate fits 16 bits; numbers that
+// no step fits are left for pack to refuse.
+func widened(step float64, frames []*pb.Frame, world bool) float64 {
+	far := 0.
+	for i := range columns {
+		c := &columns[i]
+		for _, f := range frames {
+			if c.world == world {
+				far = max(far, c.farthest(*c.list(f)))
+			}
+		}
+	}
+	for far/step > math.MaxInt16-1 && far <= maxPixels {
+		step *= 2
+	}
+	return step
+}
+
+// farthest returns the largest coordinate of any seen point.
+func (c *column) farthest(list []float32) float64 {
+	far := 0.
+	for i := c.each() - 1; i < len(list); i += c.each() {
+		for k := 1; k < c.each() && list[i] != 0; k++ {
+			far = max(far, math.Abs(float64(list[i-k])))
+		}
+	}
+	return far
 }
 
 func packTimes(b *pb.FrameBlock, frames []*pb.Frame) error {
@@ -247,7 +282,7 @@ func packTimes(b *pb.FrameBlock, frames []*pb.Frame) error {
 
 // pack fills one column from the frames' lists, shorter ones filled up with
 // points that were not seen.
-func (c *column) pack(b *pb.FrameBlock, frames []*pb.Frame, forJSON bool) error {
+func (c *column) pack(b *pb.FrameBlock, frames []*pb.Frame, s steps, forJSON bool) error {
 	width := 0
 	for _, f := range frames {
 		width = max(width, len(*c.list(f)))
@@ -261,7 +296,7 @@ func (c *column) pack(b *pb.FrameBlock, frames []*pb.Frame, forJSON bool) error 
 	whole := make([]int32, 0, width*len(frames))
 	held := make([]int32, width)
 	for _, f := range frames {
-		if err := c.quantise(*c.list(f), held); err != nil {
+		if err := c.quantise(*c.list(f), s, held); err != nil {
 			return err
 		}
 		whole = append(whole, held...)
@@ -273,8 +308,8 @@ func (c *column) pack(b *pb.FrameBlock, frames []*pb.Frame, forJSON bool) error 
 
 // quantise writes a frame's list into held as whole steps. A point that was
 // not seen keeps the coordinates of the frame before, which cost least.
-func (c *column) quantise(list []float32, held []int32) error {
-	each, s := c.each(), steps{DefaultImageStep, DefaultWorldStep}
+func (c *column) quantise(list []float32, s steps, held []int32) error {
+	each := c.each()
 	for i := 0; i < len(held); i += each {
 		if i+each > len(list) || list[i+each-1] == 0 {
 			held[i+each-1] = 0

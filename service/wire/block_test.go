@@ -127,6 +127,21 @@ func TestBlockKeepsGaps(t *testing.T) {
 	}
 }
 
+// TestStepsWidenForWhatIsFar: a ball 40 m off does not fit 16 bits of millimetres.
+func TestStepsWidenForWhatIsFar(t *testing.T) {
+	b, err := Block([]*pb.Frame{{BallWorld: []float32{40.001, 1, -2, 1}, BallImage: []float32{5000, 1, 1}}}, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := Unblock(b, "b")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b.WorldStepM != 0.002 || b.ImageStepPx != 0.25 || !near(float64(f[0].BallWorld[0]), 40.001, 0.0011) || f[0].BallImage[0] != 5000 {
+		t.Errorf("steps %g, %g: %v", b.WorldStepM, b.ImageStepPx, f[0])
+	}
+}
+
 // TestBlockFromAnotherClient reads a block as a page would write it by hand:
 // one point, two frames, 16-bit numbers in base64.
 func TestBlockFromAnotherClient(t *testing.T) {
@@ -197,8 +212,8 @@ func TestBlockRefusesWhatDoesNotFit(t *testing.T) {
 			t.Errorf("%s: packed", name)
 		}
 	}
-	if _, err := Block([]*pb.Frame{{BallImage: []float32{1e5, 0, 1}}}, true); err == nil {
-		t.Error("100,000 px do not fit 16 bits")
+	if _, err := Block([]*pb.Frame{{BallImage: []float32{1e9, 0, 1}}}, true); err == nil {
+		t.Error("1e9 px fit no step")
 	}
 }
 
