@@ -154,5 +154,3 @@ var (
 )
 
 func SetRounds(n int) { liftRounds = n }
-
-func SetRestarts(n int) { liftRestarts = n }

@@ -111,7 +111,7 @@ func (m *scene) lift(eye *camera.Pose, distance float64, worlds []worldDepth) bo
 	return true
 }
 
-const liftPasses = 6
+const liftPasses = 8
 
 // emit adds the lift's depths to the sights and starts.
 func (m *scene) emit(l *lift) {
@@ -126,7 +126,7 @@ func (m *scene) emit(l *lift) {
 			c := l.at(i, j)
 			h := l.noise(i, j)
 			m.sights[j] = append(m.sights[j], sight{kind: reach, t: t, dir: forward,
-				p: geom.Vec3{X: c.Z + ahead}, sd: h.total(), h: h, w: 1})
+				p: geom.Vec3{X: c.Z + ahead}, sd: liftFollow, h: h, w: 1})
 			m.crossings[j] = append(m.crossings[j], sight{kind: place, t: t, p: back.Apply(c.Sub(eye.T)), sd: 0.04, w: 1})
 		}
 		sortByTime(m.sights[j])
@@ -160,7 +160,7 @@ func (m *scene) emitFollowers(l *lift, back geom.Mat3, forward geom.Vec3, ahead 
 		for i, t := range l.t {
 			c := l.at(i, int(f.a)).Lerp(l.at(i, int(f.b)), f.f)
 			m.sights[f.p] = append(m.sights[f.p], sight{kind: reach, t: t, dir: forward,
-				p: geom.Vec3{X: c.Z + ahead}, sd: h.total(), h: h, w: 1})
+				p: geom.Vec3{X: c.Z + ahead}, sd: liftFollow, h: h, w: 1})
 			m.crossings[f.p] = append(m.crossings[f.p], sight{kind: place, t: t, p: back.Apply(c.Sub(l.eye.T)), sd: 0.06, w: 1})
 		}
 		sortByTime(m.sights[f.p])
@@ -183,6 +183,10 @@ func (l *lift) onNodes(w []worldDepth) (out []worldDepth) {
 	}
 	return out
 }
+
+// liftFollow is how closely a point's path follows the lift, metres: the lift has smoothed
+// already, so this says nothing of its error.
+const liftFollow = 0.02
 
 // liftMemory is how long an error of a depth lasts, seconds.
 const liftMemory = 0.25

@@ -83,11 +83,6 @@ func (l *lift) start(base []float64) {
 			l.lam[i*liftJoints+j] = base[i]
 		}
 	}
-	l.choose()
-}
-
-// choose chooses all signs anew from the present middles of trunk and the present lengths.
-func (l *lift) choose() {
 	l.startTrunk()
 	l.startHead()
 	for _, left := range [2]bool{true, false} {
@@ -312,12 +307,6 @@ func (l *lift) bases(distance float64) []float64 {
 // liftUp solves the lift from its start; false where it fails.
 func (l *lift) liftUp(distance float64, passes int) bool {
 	l.start(l.bases(distance))
-	for range liftRestarts {
-		if !l.settle(passes / 2) {
-			return false
-		}
-		l.choose()
-	}
 	if !l.settle(passes) {
 		return false
 	}
@@ -334,8 +323,6 @@ func (l *lift) liftUp(distance float64, passes int) bool {
 
 // liftRounds is how often other signs are tried.
 var liftRounds = 0
-
-var liftRestarts = 1
 
 // settle improves until the distances rest.
 func (l *lift) settle(passes int) bool {

@@ -218,11 +218,6 @@ func judge(l *track.Lifted, f *filmed, mv mover, t0, contact float64, out ...tal
 
 func TestLiftAgainstTruth(t *testing.T) {
 	n := 40
-	if os.Getenv("LIFTRE") != "" {
-		k := 0
-		fmt.Sscan(os.Getenv("LIFTRE"), &k)
-		track.SetRestarts(k)
-	}
 	var spent time.Duration
 	lifts := 0
 	if os.Getenv("LIFTROUNDS") != "" {
