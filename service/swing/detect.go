@@ -39,6 +39,7 @@ var thresholds = struct {
 	tipEnd           float64 // the same for the tip (FOLLOW_END says 0.20)
 	settle           float64 // s: after the follow-through's end, until a swing is settled
 	doubt            float64 // s: the same for a weak burst, in which time the swing that it prepares would come
+	plainFlat        float64 // m/s: tip speed seen in an image, with the body in the world, above which a burst needs no ball
 	plain, plainHand float64 // m/s: tip and hand speed above which a burst is not weak
 	longest          float64 // s: from the peak, until a swing is settled whatever follows
 	rising           float64 // s: longest burst; nothing swings up for longer
@@ -63,6 +64,7 @@ var thresholds = struct {
 	tipEnd:    0.22,
 	settle:    0.20, // the settled swing is due 0.25 s after FOLLOW_END
 	doubt:     0.55,
+	plainFlat: 9,
 	plain:     13,
 	plainHand: 6,
 	longest:   1.3,
@@ -258,8 +260,16 @@ func (d *detector) leastWind(world bool) float64 {
 	return least
 }
 
-// sawBall reports whether this camera shows balls at all.
-func (d *detector) sawBall() bool { return d.view.ring.image[body.Ball] >= 0 }
+// sawBall reports whether this camera shows balls at all. It is the one thing
+// that a verdict takes from before the burst's own stretch: a stream resumed in
+// a quiet stretch may not know it yet, and then counts a slow burst, seen in an
+// image alone, that the unbroken stream did not.
+func (d *detector) sawBall() bool {
+	return d.view.ring.world[body.Ball] >= 0 || d.view.ring.image[body.Ball] >= 0
+}
+
+// tipFlat reports whether the racket was seen in an image alone.
+func (d *detector) tipFlat() bool { return d.view.ring.world[body.RacketTip] < 0 && d.b.peak.tip > 0 }
 
 // plain reports whether the burst is too fast for a take-back.
 func (d *detector) plain() bool {
@@ -300,11 +310,11 @@ func (d *detector) judge() verdict {
 	lifted := rise > t.tossRise*v && j.turn < t.turn
 	trunk = j.turn >= t.turn && j.hand*j.turn >= t.power
 	switch {
-	case d.view.seconds(d.from, j.contactUS) < t.lead:
-		j.why = "too near the start of what was seen"
 	case j.ball.hit && (j.tip >= t.tipHit || j.tip == 0 && j.hand >= t.handHit):
 		j.swing, j.why = true, "the ball was hit"
-	case !world && d.sawBall() && d.weak():
+	case d.view.seconds(d.from, j.contactUS) < t.lead:
+		j.why = "too near the start of what was seen"
+	case !j.ball.hit && d.sawBall() && (!world && d.weak() || world && d.tipFlat() && j.tip < t.plainFlat):
 		j.why = "slow, and no ball was hit: a take-back or a recovery"
 	case world && j.wind < d.leastWind(d.b.peak.world) && j.high < t.above:
 		j.why = "nothing was wound up before: a take-back or a recovery"

@@ -59,8 +59,8 @@ func (f features) String() string {
 		f.high, f.together, f.turn, f.side, f.lift, f.wait, f.rise, f.back, f.fall, f.speed, f.slope, f.tipHigh, f.toss)
 }
 
-func TestDumpFeatures(t *testing.T) {
-	if os.Getenv("DUMP") == "" {
+func TestSurveyFeatures(t *testing.T) {
+	if os.Getenv("SURVEY") == "" {
 		t.Skip("a look at the features, on demand")
 	}
 	for _, c := range recorded(t) {

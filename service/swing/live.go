@@ -43,13 +43,13 @@ const (
 )
 
 // Standard deviations of the provisional events, seconds, as measured on
-// recorded and made strokes against the settled events (live_test.go).
+// made practices against their true events (TestSurveyPractices).
 const (
-	turnSD        = 0.10
-	forwardSD     = 0.06
-	ballContactSD = 0.006
-	tipContactSD  = 0.012
-	handContactSD = 0.045
+	turnSD        = 0.30
+	forwardSD     = 0.12
+	ballContactSD = 0.008
+	tipContactSD  = 0.025
+	handContactSD = 0.070
 )
 
 // past is a short history of the faster hand.

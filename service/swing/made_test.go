@@ -44,8 +44,8 @@ func courseFromMotion(m *synth.Motion) *track.Course {
 	return c
 }
 
-func TestDumpMadeFeatures(t *testing.T) {
-	if os.Getenv("DUMP") == "" {
+func TestSurveyMadeFeatures(t *testing.T) {
+	if os.Getenv("SURVEY") == "" {
 		t.Skip("a look at the features, on demand")
 	}
 	for st := body.Forehand; st < body.NumStrokes; st++ {
