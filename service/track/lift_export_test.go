@@ -102,9 +102,16 @@ func LiftImage(w *Window, eye camera.Pose, court bool, distance float64) *Lifted
 		}
 	}
 	e := make([]float64, len(l.lam))
+	var chains []*chain
 	out.Draw = func(rng *rand.Rand) (p [liftJoints][]geom.Vec3) {
 		var th [liftParams]float64
 		l.draw(rng, e, &th)
+		if chains == nil {
+			chains = l.chains()
+		}
+		for _, c := range chains {
+			c.add(e, rng)
+		}
 		for j := range liftJoints {
 			for i := range l.t {
 				k := i*liftJoints + j

@@ -199,15 +199,12 @@ func (l *lift) spread2() {
 	l.sd = make([]float64, n)
 	l.draws = make([][]float64, liftDraws)
 	var theta [liftParams]float64
+	chains := l.chains()
 	for k := range l.draws {
 		d := make([]float64, n)
 		l.draw(rng, d, &theta)
-		for _, r := range l.rivals {
-			if rng.Float64() < r.share() {
-				for i, v := range r.delta {
-					d[r.lo*liftJoints+i] += v
-				}
-			}
+		for _, c := range chains {
+			c.add(d, rng)
 		}
 		l.draws[k] = d
 		for i := range l.t {
@@ -222,9 +219,6 @@ func (l *lift) spread2() {
 		l.sd[i] = math.Sqrt(v)
 	}
 }
-
-// share is the chance that the other course is the true one.
-func (r *otherLift) share() float64 { return 1 / (1 + math.Exp(r.worse)) }
 
 // noise is how a distance errs at a node.
 func (l *lift) noise(i, j int) *hiss {

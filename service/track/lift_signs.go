@@ -16,11 +16,15 @@ import (
 type fourWays struct {
 	depth [][4][2]float64 // metres
 	cost  [][4]float64
+	accel float64 // sd of the depths' acceleration, m/s²
 }
 
-// even chooses for each node so that the depths move evenly. accel is the sd of
-// the depths' acceleration, m/s².
-func (l *lift) even(w *fourWays, accel float64) []int {
+func newWays(n int, accel float64) *fourWays {
+	return &fourWays{make([][4][2]float64, n), make([][4]float64, n), accel}
+}
+
+// even chooses for each node so that the depths move evenly.
+func (l *lift) even(w *fourWays) []int {
 	n := len(l.t)
 	from := make([][4][4]uint8, n)
 	var best [4][4]float64
@@ -36,7 +40,7 @@ func (l *lift) even(w *fourWays, accel float64) []int {
 	for i := 2; i < n; i++ {
 		h1, h2 := l.t[i-1]-l.t[i-2], l.t[i]-l.t[i-1]
 		f := h2 / h1
-		size := 1 / (accel*h2*(h1+h2)/2 + depthNoise*(1+f))
+		size := 1 / (w.accel*h2*(h1+h2)/2 + depthNoise*(1+f))
 		var next [4][4]float64
 		for k := range 4 {
 			for m := range 4 {
@@ -85,9 +89,8 @@ func (l *lift) start(base []float64) {
 	}
 	l.startTrunk()
 	l.startHead()
-	for _, left := range [2]bool{true, false} {
-		l.startLeg(left)
-		l.startArm(left)
+	for b := range limbs {
+		l.startLimb(&limbs[b])
 	}
 }
 
@@ -100,10 +103,10 @@ func (l *lift) tilt(i int, a, b body.Point, lam, length float64) (centre, half f
 
 func signs(k int) (float64, float64) { return float64(1 - 2*(k&1)), float64(1 - 2*(k>>1)) }
 
-// startTrunk chooses how shoulders and hips are turned, about their present middles.
-func (l *lift) startTrunk() {
-	n := len(l.t)
-	w := fourWays{make([][4][2]float64, n), make([][4]float64, n)}
+// trunkWays lists how shoulders and hips may be turned about their present
+// middles: the right joint's distance less the left one's, of shoulders and hips.
+func (l *lift) trunkWays() *fourWays {
+	w := newWays(len(l.t), 40)
 	for i := range l.t {
 		q := l.lam[i*liftJoints:]
 		chest, belly := (q[lsh]+q[rsh])/2, (q[lhp]+q[rhp])/2
@@ -117,7 +120,13 @@ func (l *lift) startTrunk() {
 			w.cost[i][k] = weight * l.trunkCost(i, chest, belly, ds, dh)
 		}
 	}
-	for i, k := range l.even(&w, 40) {
+	return w
+}
+
+// startTrunk chooses how shoulders and hips are turned.
+func (l *lift) startTrunk() {
+	w := l.trunkWays()
+	for i, k := range l.even(w) {
 		d := w.depth[i][k]
 		q := l.lam[i*liftJoints:]
 		chest, belly := (q[lsh]+q[rsh])/2, (q[lhp]+q[rhp])/2
@@ -194,73 +203,79 @@ func (l *lift) startHead() {
 	}
 }
 
-// startArm chooses how an arm's segments tilt.
-func (l *lift) startArm(left bool) {
-	sh, el, wr := body.RightShoulder, body.RightElbow, body.RightWrist
-	if left {
-		sh, el, wr = body.LeftShoulder, body.LeftElbow, body.LeftWrist
-	}
-	if !l.seen[el] || !l.seen[wr] {
-		return
-	}
-	l.startLimb(sh, el, wr, l.length(paramUpperArm), l.length(paramForearm), 80, func(s *stanceAt) float64 {
-		chest := s.forward(lsh, rsh)
-		d := s.p[wr].Sub(s.middle(lsh))
-		sum := sq2((d.Dot(chest)/s.stature - 0.15) / 0.095)
-		e := s.p[el].Sub(s.p[sh].Lerp(s.p[wr], 0.5))
-		sum += sq2((e.Dot(chest)/s.stature + 0.015) / 0.045)
-		reach := s.p[wr].Sub(s.p[sh]).Norm() / s.stature
-		return sum + sq2(math.Max(0, 0.11-reach)/0.02)
-	})
+// limb is two segments that hang together.
+type limb struct {
+	root, joint, end body.Point
+	kinds            [2]int
+	accel            float64 // sd of the depths' acceleration, m/s²
+	of               func(l *lift, i int, s *stanceAt) float64
 }
 
-// startLeg chooses how a leg's segments tilt.
-func (l *lift) startLeg(left bool) {
-	hp, kn, an := body.RightHip, body.RightKnee, body.RightAnkle
-	if left {
-		hp, kn, an = body.LeftHip, body.LeftKnee, body.LeftAnkle
+var limbs = buildLimbs()
+
+func buildLimbs() (out []limb) {
+	for side := range body.Point(2) {
+		sh, el, wr := body.LeftShoulder+side, body.LeftElbow+side, body.LeftWrist+side
+		out = append(out, limb{sh, el, wr, [2]int{paramUpperArm, paramForearm}, 80, func(l *lift, i int, s *stanceAt) float64 {
+			chest := s.forward(lsh, rsh)
+			d := s.p[wr].Sub(s.middle(lsh))
+			sum := sq2((d.Dot(chest)/s.stature - 0.15) / 0.095)
+			e := s.p[el].Sub(s.p[sh].Lerp(s.p[wr], 0.5))
+			sum += sq2((e.Dot(chest)/s.stature + 0.015) / 0.045)
+			reach := s.p[wr].Sub(s.p[sh]).Norm() / s.stature
+			return sum + sq2(math.Max(0, 0.11-reach)/0.02)
+		}})
+		hp, kn, an := body.LeftHip+side, body.LeftKnee+side, body.LeftAnkle+side
+		out = append(out, limb{hp, kn, an, [2]int{paramThigh, paramShank}, 40, func(l *lift, i int, s *stanceAt) float64 {
+			belly := s.forward(lhp, rhp)
+			d := s.p[kn].Sub(s.p[hp].Lerp(s.p[an], 0.5))
+			sum := sq2((d.Dot(belly)/s.stature - 0.085) / 0.035)
+			e := s.p[an].Sub(s.middle(lhp))
+			e = e.Sub(s.up.Scale(e.Dot(s.up)))
+			sum += sq2(e.Norm() / s.stature / 0.18)
+			height := 0.12
+			if l.court {
+				height = 0.05
+			}
+			return sum + sq2((s.up.Dot(s.p[an])-s.floor-ankleShare*s.stature)/height)
+		}})
 	}
-	if !l.seen[kn] || !l.seen[an] {
-		return
-	}
-	l.startLimb(hp, kn, an, l.length(paramThigh), l.length(paramShank), 40, func(s *stanceAt) float64 {
-		belly := s.forward(lhp, rhp)
-		d := s.p[kn].Sub(s.p[hp].Lerp(s.p[an], 0.5))
-		sum := sq2((d.Dot(belly)/s.stature - 0.085) / 0.035)
-		e := s.p[an].Sub(s.middle(lhp))
-		e = e.Sub(s.up.Scale(e.Dot(s.up)))
-		sum += sq2(e.Norm() / s.stature / 0.18)
-		height := 0.12
-		if l.court {
-			height = 0.05
-		}
-		return sum + sq2((s.up.Dot(s.p[an])-s.floor-ankleShare*s.stature)/height)
-	})
+	return out
 }
 
-// startLimb chooses the tilts of two segments that hang together.
-func (l *lift) startLimb(root, joint, end body.Point, len1, len2, accel float64, of func(s *stanceAt) float64) {
-	n := len(l.t)
-	w := fourWays{make([][4][2]float64, n), make([][4]float64, n)}
+// limbWays lists how a limb may tilt from its root: depths of its joint and its end
+// beyond the root.
+func (l *lift) limbWays(b *limb) *fourWays {
+	w := newWays(len(l.t), b.accel)
+	len1, len2 := l.length(b.kinds[0]), l.length(b.kinds[1])
 	for i := range l.t {
 		s := l.stanceAt(i)
 		weight := l.span[i] / (l.span[i] + beliefMemory)
-		base := l.lam[i*liftJoints+int(root)]
+		base := l.lam[i*liftJoints+int(b.root)]
 		for k := range 4 {
-			a, b := signs(k)
-			c1, h1 := l.tilt(i, joint, root, base, len1)
-			mid := base + c1 + a*h1
-			c2, h2 := l.tilt(i, end, joint, mid, len2)
-			tip := mid + c2 + b*h2
+			x, y := signs(k)
+			c1, h1 := l.tilt(i, b.joint, b.root, base, len1)
+			mid := base + c1 + x*h1
+			c2, h2 := l.tilt(i, b.end, b.joint, mid, len2)
+			tip := mid + c2 + y*h2
 			w.depth[i][k] = [2]float64{mid - base, tip - base}
-			s.p[joint], s.p[end] = l.ray[joint][i].Scale(mid), l.ray[end][i].Scale(tip)
-			w.cost[i][k] = weight * math.Min(of(s), 60)
+			s.p[b.joint], s.p[b.end] = l.ray[b.joint][i].Scale(mid), l.ray[b.end][i].Scale(tip)
+			w.cost[i][k] = weight * math.Min(b.of(l, i, s), 60)
 		}
 	}
-	for i, k := range l.even(&w, accel) {
+	return w
+}
+
+// startLimb chooses the tilts of a limb.
+func (l *lift) startLimb(b *limb) {
+	if !l.seen[b.joint] || !l.seen[b.end] {
+		return
+	}
+	w := l.limbWays(b)
+	for i, k := range l.even(w) {
 		q := l.lam[i*liftJoints:]
-		q[joint] = q[root] + w.depth[i][k][0]
-		q[end] = q[root] + w.depth[i][k][1]
+		q[b.joint] = q[b.root] + w.depth[i][k][0]
+		q[b.end] = q[b.root] + w.depth[i][k][1]
 	}
 }
 

@@ -1,0 +1,170 @@
+package track
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"example.com/courtkin/service/body"
+)
+
+// chain is the posterior over a part's signs in the whole window: forward sums over
+// pairs of choices at neighbouring nodes. Draws run backward through it (forward
+// filtering, backward sampling: Carter & Kohn 1994, Biometrika 81:541–553).
+type chain struct {
+	w    *fourWays
+	near []int           // the choices nearest the solution
+	f    [][4][4]float64 // log forward sums, by choice at the node before and at the node
+	step func(i, j, k, m int) float64
+	move func(q []float64, d, from [2]float64)
+}
+
+// signHeat divides the log likelihoods of signs: beliefs about posture are no
+// independent measurements. Chosen so that stated intervals hold the truth as
+// often as they say; see the coverage in the tests.
+const signHeat = 2.0
+
+// turnCost is the cost of going from choice j at node i−2 by k to m at node i.
+func (l *lift) turnCost(w *fourWays, i, j, k, m int) (c float64) {
+	h1, h2 := l.t[i-1]-l.t[i-2], l.t[i]-l.t[i-1]
+	f := h2 / h1
+	size := 1 / (w.accel*h2*(h1+h2)/2 + depthNoise*(1+f))
+	for d := range 2 {
+		x := (w.depth[i][m][d] - w.depth[i-1][k][d] - f*(w.depth[i-1][k][d]-w.depth[i-2][j][d])) * size
+		c += math.Min(x*x, 30)
+	}
+	return c
+}
+
+// newChain sums forward.
+func (l *lift) newChain(w *fourWays, near []int, move func(q []float64, d, from [2]float64)) *chain {
+	n := len(l.t)
+	c := &chain{w: w, near: near, move: move, f: make([][4][4]float64, n)}
+	scale := 0.5 / signHeat
+	c.step = func(i, j, k, m int) float64 { return -scale * l.turnCost(w, i, j, k, m) }
+	for j := range 4 {
+		for k := range 4 {
+			c.f[1][j][k] = -scale * (w.cost[0][j] + w.cost[1][k])
+		}
+	}
+	for i := 2; i < n; i++ {
+		for k := range 4 {
+			for m := range 4 {
+				var v [4]float64
+				for j := range 4 {
+					v[j] = c.f[i-1][j][k] + c.step(i, j, k, m)
+				}
+				c.f[i][k][m] = logSum4(v) - scale*w.cost[i][m]
+			}
+		}
+	}
+	return c
+}
+
+func logSum4(v [4]float64) float64 {
+	top := math.Max(math.Max(v[0], v[1]), math.Max(v[2], v[3]))
+	s := 0.0
+	for _, x := range v {
+		if x > top-30 {
+			s += math.Exp(x - top)
+		}
+	}
+	return top + math.Log(s)
+}
+
+// pick4 draws an index by log weights.
+func pick4(v []float64, rng *rand.Rand) int {
+	top := math.Inf(-1)
+	for _, x := range v {
+		top = math.Max(top, x)
+	}
+	sum := 0.0
+	var p [16]float64
+	for i, x := range v {
+		p[i] = math.Exp(x - top)
+		sum += p[i]
+	}
+	u := rng.Float64() * sum
+	for i := range v {
+		if u -= p[i]; u < 0 {
+			return i
+		}
+	}
+	return len(v) - 1
+}
+
+// add draws a course of signs and adds what it moves to the distances' errors.
+func (c *chain) add(errs []float64, rng *rand.Rand) {
+	n := len(c.f)
+	var v [16]float64
+	for k := range 16 {
+		v[k] = c.f[n-1][k/4][k%4]
+	}
+	x := pick4(v[:], rng)
+	k, m := x/4, x%4
+	for i := n - 1; ; i-- {
+		if m != c.near[i] {
+			c.move(errs[i*liftJoints:(i+1)*liftJoints], c.w.depth[i][m], c.w.depth[i][c.near[i]])
+		}
+		if i == 0 {
+			return
+		}
+		if i == 1 {
+			k, m = 0, k
+			continue
+		}
+		for j := range 4 {
+			v[j] = c.f[i-1][j][k] + c.step(i, j, k, m)
+		}
+		k, m = pick4(v[:4], rng), k
+	}
+}
+
+// nearest is the choice at each node nearest the present solution.
+func (w *fourWays) nearest(of func(i int) [2]float64) []int {
+	out := make([]int, len(w.cost))
+	for i := range out {
+		at, best := of(i), math.Inf(1)
+		for k := range 4 {
+			d0, d1 := w.depth[i][k][0]-at[0], w.depth[i][k][1]-at[1]
+			if d := d0*d0 + d1*d1; d < best {
+				best, out[i] = d, k
+			}
+		}
+	}
+	return out
+}
+
+// chains are the posteriors over the signs of trunk and limbs about the present solution.
+func (l *lift) chains() (out []*chain) {
+	lam := func(i int, p body.Point) float64 { return l.lam[i*liftJoints+int(p)] }
+	w := l.trunkWays()
+	near := w.nearest(func(i int) [2]float64 {
+		return [2]float64{lam(i, rsh) - lam(i, lsh), lam(i, rhp) - lam(i, lhp)}
+	})
+	out = append(out, l.newChain(w, near, func(q []float64, d, from [2]float64) {
+		s, h := (d[0]-from[0])/2, (d[1]-from[1])/2
+		for k := range body.Point(3) { // shoulder, elbow, wrist
+			q[lsh+2*k] -= s
+			q[rsh+2*k] += s
+		}
+		q[lhp] -= h
+		q[rhp] += h
+		q[body.LeftKnee] -= h / 2
+		q[body.RightKnee] += h / 2
+	}))
+	for b := range limbs {
+		b := &limbs[b]
+		if !l.seen[b.joint] || !l.seen[b.end] {
+			continue
+		}
+		w := l.limbWays(b)
+		near := w.nearest(func(i int) [2]float64 {
+			return [2]float64{lam(i, b.joint) - lam(i, b.root), lam(i, b.end) - lam(i, b.root)}
+		})
+		out = append(out, l.newChain(w, near, func(q []float64, d, from [2]float64) {
+			q[b.joint] += d[0] - from[0]
+			q[b.end] += d[1] - from[1]
+		}))
+	}
+	return out
+}
