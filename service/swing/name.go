@@ -56,7 +56,7 @@ func hint(x, even, soft, strong float64) float64 {
 // between the groups of the recorded strokes:
 //
 //	high      recorded ground strokes and volleys −0.22 … 0.12, serves and smashes 0.38 … 0.64
-//	together  two-handed 0.19 … 0.27, others 0.46 …
+//	together  two-handed 0.19 … 0.29, others 0.46 …
 //	lift      serves 0.82 … 1.08, smashes 0.08 … 0.79
 //	wait      serves 1.2 … 1.7, smashes 0.5 … 1.0
 //	turn      ±40 … ±140
@@ -72,7 +72,7 @@ func (f *features) logOdds() (l [numQuestions]float64) {
 	}
 	l[tossed] += hint(-f.ballIn, -6, 0.7, 4)
 	l[acrossBody] = hint(-f.turn, 0, 12, 5) + hint(-f.side, -0.15, 0.08, 2)
-	l[twoHands] = hint(-f.together, -0.30, 0.03, 4)
+	l[twoHands] = hint(-f.together, -0.34, 0.03, 4)
 	if f.racket {
 		l[twoHands] = hint(-f.offHandle, -0.15, 0.02, 6)
 	}
