@@ -82,6 +82,7 @@ func (f *features) logOdds() (l [numQuestions]float64) {
 	}
 	l[short] = hint(-f.back, -0.33, 0.05, 2) + hint(-math.Abs(f.turn), -41, 8, 2) +
 		hint(-f.fall, -0.16, 0.03, 2) + hint(-f.rise, -0.04, 0.04, 2)
+	l[short] = max(l[short], l[twoHands]) // a slice is hit with one hand: with two, a flat backhand is a volley
 	return l
 }
 
