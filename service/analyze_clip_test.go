@@ -12,7 +12,6 @@ import (
 	pb "example.com/courtkin/proto/courtkin/v1"
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/swing"
-	"example.com/courtkin/service/wire"
 )
 
 func TestClipIsAnsweredWhole(t *testing.T) {
@@ -169,12 +168,31 @@ func TestAPanicIsAnInternalError(t *testing.T) {
 	}
 }
 
-func TestMachinesErrorsKeepTheirFields(t *testing.T) {
-	for field, err := range map[string]error{
-		"setup.cameras[0].focal_px": &swing.SetupError{Field: "cameras[0].focal_px", Reason: "r"},
-		"frames.world":              &swing.FrameError{Field: "world", Reason: "r"},
-		"a.b":                       wire.Problems{{Field: "a.b", Description: "d"}},
-	} {
-		wantInvalid(t, statusError(err), field)
+// picky is a machine that takes neither a setup with a camera nor a second frame.
+type picky struct{ metronome }
+
+func newPicky(s swing.Setup) (Machine, error) {
+	if len(s.Cameras) > 0 {
+		return nil, &swing.SetupError{Field: "cameras[0].focal_px", Reason: "r"}
 	}
+	return &picky{}, nil
+}
+
+func (p *picky) Push(f *body.Frame, to swing.Sink) error {
+	if p.n > 0 {
+		return &swing.FrameError{Index: f.Index, Field: "world", Reason: "r"}
+	}
+	return p.metronome.Push(f, to)
+}
+
+func TestMachinesErrorsKeepTheirFields(t *testing.T) {
+	client := dial(t, Config{NewMachine: newPicky})
+	withCamera := coco()
+	withCamera.Cameras = []*pb.Camera{{WidthPx: 1, HeightPx: 1}}
+	_, err := client.AnalyzeClip(within(t), &pb.AnalyzeClipRequest{Setup: withCamera, Frames: frames(0, 1)})
+	wantInvalid(t, err, "setup.cameras[0].focal_px")
+	wantInvalid(t, converse(t, client, open(withCamera)).err, "open.setup.cameras[0].focal_px")
+	_, err = client.AnalyzeClip(within(t), &pb.AnalyzeClipRequest{Setup: coco(), Frames: frames(0, 2)})
+	wantInvalid(t, err, "frames[1].world")
+	wantInvalid(t, converse(t, client, open(coco()), batch(frames(0, 1)), batch(frames(1, 1))).err, "frames.frames[0].world")
 }

@@ -10,7 +10,6 @@ import (
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/protoadapt"
 
-	"example.com/courtkin/service/swing"
 	"example.com/courtkin/service/wire"
 )
 
@@ -36,18 +35,12 @@ func statusError(err error) error {
 	var (
 		problems wire.Problems
 		limit    *wire.LimitError
-		setup    *swing.SetupError
-		frame    *swing.FrameError
 	)
 	switch {
 	case errors.As(err, &problems):
 		return invalid(problems)
 	case errors.As(err, &limit):
 		return exhausted(limit)
-	case errors.As(err, &setup):
-		return invalid(wire.Problems{{Field: "setup." + setup.Field, Description: setup.Reason}})
-	case errors.As(err, &frame):
-		return invalid(wire.Problems{{Field: "frames." + frame.Field, Description: frame.Error()}})
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return status.FromContextError(err).Err()
 	}

@@ -1,6 +1,8 @@
 package service
 
 import (
+	"errors"
+	"fmt"
 	"slices"
 
 	pb "example.com/courtkin/proto/courtkin/v1"
@@ -37,6 +39,9 @@ func (s *Server) open(setup *pb.Setup, path string) (*session, error) {
 		return nil, err
 	}
 	machine, err := s.config.NewMachine(in.Setup)
+	if unfit := (*swing.SetupError)(nil); errors.As(err, &unfit) {
+		return nil, wire.Problems{{Field: path + "." + unfit.Field, Description: unfit.Reason}}
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -63,7 +68,11 @@ func (s *session) push(frames []*pb.Frame, list string, from int, to swing.Sink)
 		if err := s.decoder.Frame(f, list, from+i, &s.frame); err != nil {
 			return err
 		}
-		if err := s.machine.Push(&s.frame, to); err != nil {
+		err := s.machine.Push(&s.frame, to)
+		if unfit := (*swing.FrameError)(nil); errors.As(err, &unfit) {
+			return wire.Problems{{Field: fmt.Sprintf("%s[%d].%s", list, from+i, unfit.Field), Description: unfit.Error()}}
+		}
+		if err != nil {
 			return err
 		}
 	}
