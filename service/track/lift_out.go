@@ -45,6 +45,7 @@ func (m *scene) imageEye(cam camera.Camera, frames []body.Frame) (camera.Pose, f
 	if len(loc.Hips) == 0 {
 		return camera.Pose{}, 0, ErrTooLittle
 	}
+	m.upright = math.Max(float64(loc.Gravity.PitchSD), float64(loc.Gravity.RollSD))
 	return loc.Pose, loc.Hips[0].InCamera.Z, nil
 }
 

@@ -104,7 +104,7 @@ type tally map[string][]float64
 func (t tally) add(k string, v float64) { t[k] = append(t[k], v) }
 
 func (t tally) print(head string) {
-	keys := []string{"mid", "joint", "trunk.z", "elbow.z", "wrist.z", "knee.z", "shoulders", "hips", "sep", "elbowflex", "kneeflex", "turn>45", "zsh", "zhip", "zel", "zwr"}
+	keys := []string{"mid", "joint", "trunk.z", "elbow.z", "wrist.z", "knee.z", "shoulders", "hips", "sep", "elbowflex", "kneeflex", "turn>45", "zsh", "zhip", "zel", "zwr", "pitch", "pitched"}
 	fmt.Printf("%-26s", head)
 	for _, k := range keys {
 		v := t[k]
@@ -291,6 +291,15 @@ func TestLiftAgainstTruth(t *testing.T) {
 				if l == nil {
 					t.Log(seed, "no lift")
 					continue
+				}
+				if !marks {
+					up := f.eye.R.Apply(geom.Vec3{Y: 1})
+					was := math.Asin(l.Up.Z) - math.Asin(up.Z)
+					now := math.Asin(l.Up.Sub(geom.Vec3{Z: l.Theta[12]}).Unit().Z) - math.Asin(up.Z)
+					per.add("pitch", math.Abs(was)*57.3)
+					all.add("pitch", math.Abs(was)*57.3)
+					per.add("pitched", math.Abs(now)*57.3)
+					all.add("pitched", math.Abs(now)*57.3)
 				}
 				one := tally{}
 				judge(l, &f, mv, t0, st.Contact, per, all, one)
