@@ -17,6 +17,8 @@ type commands struct {
 	Service  serviceCmd  `cmd:"" help:"Serve gRPC alone."`
 	Gateway  gatewayCmd  `cmd:"" help:"Serve HTTP alone, for a service elsewhere."`
 	Analyze  analyzeCmd  `cmd:"" help:"Analyse recorded clips."`
+	Compare  compareCmd  `cmd:"" help:"Set two swings against one another: same, different, cannot tell."`
+	Report   reportCmd   `cmd:"" help:"Write a clip's findings as one page with pictures."`
 	Stream   streamCmd   `cmd:"" help:"Stream a clip to the service as live practice."`
 	Catalog  catalogCmd  `cmd:"" help:"List every measure, event and cue with its definition."`
 	Demo     demoCmd     `cmd:"" help:"Make a practice and analyse it."`

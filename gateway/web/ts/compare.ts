@@ -272,8 +272,8 @@ function placed(pose: Pose, zero: Point, mirror: boolean): Pose {
 
 function tipPath(s: Side, t: number, mirror: boolean): Point[] {
   const path: Point[] = [];
-  for (let u = t - 0.3; u <= t; u += frameStep) {
-    const tip = placed(s.motion.at(u), s.zero, mirror).get("racket_tip");
+  for (let i = 36; i >= 0; i--) { // 0.3 s
+    const tip = placed(s.motion.at(t - i * frameStep), s.zero, mirror).get("racket_tip");
     if (tip) path.push(tip);
   }
   return path;

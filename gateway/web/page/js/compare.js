@@ -271,8 +271,8 @@ function placed(pose, zero, mirror) {
 }
 function tipPath(s, t, mirror) {
     const path = [];
-    for (let u = t - 0.3; u <= t; u += frameStep) {
-        const tip = placed(s.motion.at(u), s.zero, mirror).get("racket_tip");
+    for (let i = 36; i >= 0; i--) { // 0.3 s
+        const tip = placed(s.motion.at(t - i * frameStep), s.zero, mirror).get("racket_tip");
         if (tip)
             path.push(tip);
     }

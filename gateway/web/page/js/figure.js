@@ -260,8 +260,10 @@ export class Stage {
         const l = pose.get("racket_left"), r = pose.get("racket_right");
         if (pose.has("racket_throat") && l && r)
             return this.hoop(between(throat, tip, 0.5), minus(tip, throat, 0.5), minus(r, l, 0.5));
-        if (butt)
-            this.stroke(between(butt, tip, 0.5), tip); // the face's turn is not known: an edge-on racket
+        if (!butt)
+            return;
+        g.lineWidth = Math.max(5, this.view.scale * unit * 0.085); // the face's turn is not known: a head without one
+        this.stroke(between(butt, tip, 0.56), tip);
     }
     /** hoop draws the racket's head: an ellipse in space with half axes a and b. */
     hoop(c, a, b) {
