@@ -177,6 +177,12 @@ func (b *tab) quiet(home string) {
 	for _, c := range b.complaints() {
 		b.t.Errorf("console: %s", c)
 	}
+	b.atHome(home)
+}
+
+// atHome fails when the page asked another machine for something.
+func (b *tab) atHome(home string) {
+	b.t.Helper()
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	host, _ := url.Parse(home)
