@@ -43,6 +43,7 @@ type lift struct {
 	lam                []float64 // node·liftJoints + joint: the distance sought
 	theta              [liftParams]float64
 	worlds             []worldDepth
+	hint               [liftJoints + 1][]float64 // depths beyond mid-hip that worlds show, NaN without; last: mid-hip's own
 
 	a     band
 	schur band
@@ -67,7 +68,8 @@ type lift struct {
 }
 
 // worldDepth is what a pose estimator's world point says of a joint's distance:
-// further away than mid-hip by z metres.
+// further away than mid-hip by z metres. Joint −1 is mid-hip itself, z metres from
+// the camera.
 type worldDepth struct {
 	t     float64
 	joint int
@@ -145,6 +147,11 @@ func (m *scene) newLift(eye *camera.Pose, court bool, distance float64) *lift {
 		return nil
 	}
 	l.stature, l.statureSD = m.w.Player.Stature, 0.01
+	if !(l.stature > 0) {
+		if v, sd, ok := camera.ApparentStature(m.w.Frames); ok {
+			l.stature, l.statureSD = v, sd/v
+		}
+	}
 	if !(l.stature > 0) {
 		// Players from 1.35 to 1.98 m.
 		l.stature, l.statureSD = usualPlayer, 0.1
@@ -513,6 +520,9 @@ func (l *lift) addWorlds() {
 			}
 			lh, rh := k+int(body.LeftHip), k+int(body.RightHip)
 			switch k + w.joint {
+			case k - 1: // mid-hip itself
+				r.put(lh, f/2)
+				r.put(rh, f/2)
 			case lh:
 				r.put(lh, f/2)
 				r.put(rh, -f/2)

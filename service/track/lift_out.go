@@ -71,30 +71,6 @@ func groundDistance(eye *camera.Pose, frames []body.Frame) float64 {
 // usualDistance is how far a camera stands from a player where nothing tells, metres.
 const usualDistance = 8.0
 
-// worldSD is the sd of a world point's depth, metres, and how long its error lasts, seconds.
-const (
-	worldSD     = 0.045
-	worldMemory = 0.15
-)
-
-// worldDepths lists what world points in camera axes say of the joints' distances.
-func (m *scene) worldDepths(frames []body.Frame) (out []worldDepth) {
-	step := math.Inf(1)
-	if n := len(frames); n > 1 {
-		step = float64(frames[n-1].TimeUS-frames[0].TimeUS) * 1e-6 / float64(n-1)
-	}
-	sd := worldSD * math.Sqrt(1+worldMemory/step)
-	for i := range frames {
-		t := float64(frames[i].TimeUS-m.t0) * 1e-6
-		for j := range liftJoints {
-			if s := frames[i].World[j]; s.Score > 0 {
-				out = append(out, worldDepth{t: t, joint: j, z: float64(s.Z), sd: sd})
-			}
-		}
-	}
-	return out
-}
-
 // lift finds the joints' depths in the view of one camera and adds them to the sights: of
 // each joint, its distance along the camera's axis at the lift's nodes, and its
 // place as a start. worlds, where given, help. It reports whether it could.

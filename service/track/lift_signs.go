@@ -120,6 +120,7 @@ func (l *lift) trunkWays() *fourWays {
 			w.cost[i][k] = weight * l.trunkCost(i, chest, belly, ds, dh)
 		}
 	}
+	l.heed(w, [2]body.Point{rsh, rhp}, [2]body.Point{lsh, lhp})
 	return w
 }
 
@@ -263,6 +264,7 @@ func (l *lift) limbWays(b *limb) *fourWays {
 			w.cost[i][k] = weight * math.Min(b.of(l, i, s), 60)
 		}
 	}
+	l.heed(w, [2]body.Point{b.joint, b.end}, [2]body.Point{b.root, b.root})
 	return w
 }
 
@@ -286,6 +288,12 @@ func (l *lift) bases(distance float64) []float64 {
 	out := make([]float64, len(l.t))
 	for i := range out {
 		out[i] = distance
+		if h := l.hint[liftJoints]; h != nil && !math.IsNaN(h[i]) {
+			out[i] = h[i]
+		}
+	}
+	if l.hint[liftJoints] != nil {
+		return out
 	}
 	if !l.court {
 		return out
@@ -321,6 +329,9 @@ func (l *lift) bases(distance float64) []float64 {
 
 // liftUp solves the lift from its start; false where it fails.
 func (l *lift) liftUp(distance float64, passes int) bool {
+	if l.worlds != nil {
+		l.takeHints()
+	}
 	l.start(l.bases(distance))
 	if !l.settle(passes) {
 		return false
