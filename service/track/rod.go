@@ -159,14 +159,17 @@ func (r *rod) rollPrior(turn rough) {
 	}
 }
 
-// peakShare is the sd of the racket's relative gain of turn rate at impact,
-// 1/s. Rackets reach their fastest within a frame or two of impact (literature
-// §3, order constraints): a rate that peaks 20 ms off on a 0.1 s rise still
-// gains or loses 9 a second; 6 is the sd of an even spread over ± that.
-const peakShare = 6.0
+// How fast the racket's turn rate changes just before impact, as a share of the
+// rate, 1/s. Rackets reach their fastest at impact or within a frame or two
+// before it (literature.md §3, order constraints): a rate that peaked 20 ms ago
+// on a rise of 0.1 s loses 9 a second, one that peaks at impact loses none.
+const (
+	peakFall  = -4.0
+	peakShare = 5.0 // sd
+)
 
-// peakPrior holds the turn rate, and the hand's speed, level just before
-// impact, within peakShare.
+// peakPrior holds the change of the turn rate, and of the hand's speed, just
+// before impact to peakFall, within peakShare.
 func (r *rod) peakPrior() {
 	b := r.g.brk
 	if b < 3 {
@@ -182,7 +185,7 @@ func (r *rod) peakPrior() {
 			r.prior.entry((b-3+j)*rodDims+1, a[j]*d.Y)
 			r.prior.entry((b-3+j)*rodDims+2, a[j]*d.Z)
 		}
-		r.prior.end(0, 1/(peakShare*l*peakShare*l))
+		r.prior.end(peakFall*l, 1/(peakShare*l*peakShare*l))
 	}
 	s1, s2 := r.roll()
 	var d1, d2, y1, y2 float64
@@ -201,7 +204,7 @@ func (r *rod) peakPrior() {
 		r.prior.entry((b-3+j)*rodDims+3, a[j]*d1)
 		r.prior.entry((b-3+j)*rodDims+4, a[j]*d2)
 	}
-	r.prior.end(y1*d1+y2*d2, 1/(peakShare*rate*peakShare*rate))
+	r.prior.end(peakFall*rate+y1*d1+y2*d2, 1/(peakShare*rate*peakShare*rate))
 }
 
 // Impact leaves about three quarters of the racket's speed at the tip

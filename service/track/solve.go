@@ -86,7 +86,7 @@ var roughOf = [numGroups]rough{
 var handOf = rough{level: 5e4, width: 0.12, floor: 0.02, jump: 0.6}
 
 // turnOf is the motion of the racket's axis on the sphere, radians.
-var turnOf = rough{level: 2e6, width: 0.08, floor: 0.02, jump: 12}
+var turnOf = rough{level: 2e6, width: 0.08, floor: 0.02, jump: 8}
 
 // Solve follows the motion in a window.
 func Solve(w *Window) (*Posterior, error) {
