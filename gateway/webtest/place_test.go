@@ -104,3 +104,29 @@ func practicePlace(b *tab, screen size) {
 	b.click("#beads .bead")
 	b.wait("document.querySelector('#practice-card .card')")
 }
+
+// TestFar plays with cues over the whole screen: letters large enough to be
+// read from three metres, on a phone upright and lying, and closed by a tap.
+func TestFar(t *testing.T) {
+	s := serve(t, shortened(t, ballFrames), nil)
+	lying := size{"lying", 844, 390, true}
+	b := open(t, browser(t), s.URL, lying)
+	b.click("#large")
+	b.click("#play")
+	b.wait("document.querySelector('#far').open")
+	b.shot("far-" + lying.name)
+	letters := "parseFloat(document.querySelector('.far-text').style.fontSize)"
+	if px := value[float64](b, letters); px < float64(lying.height)/8 { // an eighth of the screen's height
+		t.Errorf("letters of %v px on a screen of %d", px, lying.height)
+	}
+	b.do(chromedp.EmulateViewport(phone.width, phone.height, chromedp.EmulateScale(2), chromedp.EmulateMobile))
+	b.wait("innerHeight > innerWidth")
+	time.Sleep(200 * time.Millisecond)
+	b.shot("far-" + phone.name)
+	if fits := value[bool](b, "(e => e.scrollWidth <= e.clientWidth && e.scrollHeight <= e.clientHeight)(document.querySelector('.far-text'))"); !fits {
+		t.Error("the cue does not fit the upright screen")
+	}
+	b.click("#far-close")
+	b.wait("!document.querySelector('#far').open")
+	b.quiet(s.URL)
+}

@@ -88,6 +88,7 @@ export class CameraPlace {
   }
 
   private buttons(on: boolean): void {
+    at("camera-open").hidden = on;
     for (const id of ["camera-check", "camera-start"]) at<HTMLButtonElement>(id).disabled = !on;
   }
 
@@ -208,8 +209,10 @@ function showCheck(check: SetupCheck, session: Session): void {
       el("ul", {}, ...found.map((m) => el("li", {}, session.titles.of(m.name) + say(m)))));
   };
   const error = (m: Measure) => (m.sd ? ` (± ${amount(m.sd, m.unit, m.sd)})` : "");
+  // A closer phone would not show this estimator the racket: the page has said so already.
+  const advice = check.advice.filter((c) => c.name !== "capture_racket");
   at("camera-result").replaceChildren(
-    ...check.advice.map((c) => el("p", { class: "warning" }, c.text + " " + c.drill)),
+    ...advice.map((c) => el("p", { class: "warning" }, c.text + " " + c.drill)),
     group("Measured well", "GRADE_GOOD", error),
     group("Roughly", "GRADE_ROUGH", error),
     group("Not from here", "GRADE_NOT_MEASURABLE", (m) => (m.reason ? ": " + why(m.reason) : "")),

@@ -6,6 +6,7 @@ import { card } from "./card.js";
 import { mostBytes, readClip } from "./files.js";
 import { flat, poseOf, Stage } from "./figure.js";
 import { announce, at, calm, words } from "./kit.js";
+import { closing, far, wished } from "./far.js";
 import { LiveDisplay } from "./live.js";
 import type { Session } from "./session.js";
 import { canSpeak, say, speaking } from "./speak.js";
@@ -29,6 +30,7 @@ export class TryPlace {
     this.stage.onturn = () => this.redraw();
     addEventListener("resize", () => this.redraw());
     this.spoken();
+    closing();
     this.files();
     this.camera = new CameraPlace(session, {
       start: (setup) => this.open(setup, "camera"),
@@ -141,6 +143,7 @@ export class TryPlace {
     const cue = swing.cues[0];
     announce(`Ball ${n}: ${words(swing.stroke)}. ${cue?.text ?? ""}`);
     if (cue) say(cue.text);
+    if (wished()) far(swing, n);
   }
 
   private state(s: LiveState, why: string): void {

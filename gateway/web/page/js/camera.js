@@ -86,6 +86,7 @@ export class CameraPlace {
         this.watch(video);
     }
     buttons(on) {
+        at("camera-open").hidden = on;
         for (const id of ["camera-check", "camera-start"])
             at(id).disabled = !on;
     }
@@ -204,5 +205,7 @@ function showCheck(check, session) {
         return el("details", { open: grade !== "GRADE_NOT_MEASURABLE" }, el("summary", {}, `${title}: ${found.length}`), el("ul", {}, ...found.map((m) => el("li", {}, session.titles.of(m.name) + say(m)))));
     };
     const error = (m) => (m.sd ? ` (± ${amount(m.sd, m.unit, m.sd)})` : "");
-    at("camera-result").replaceChildren(...check.advice.map((c) => el("p", { class: "warning" }, c.text + " " + c.drill)), group("Measured well", "GRADE_GOOD", error), group("Roughly", "GRADE_ROUGH", error), group("Not from here", "GRADE_NOT_MEASURABLE", (m) => (m.reason ? ": " + why(m.reason) : "")), el("p", { class: "how" }, check.capture ? `Seen from ${words(check.capture.viewpoint)}, ${check.capture.frameRateHz.toFixed(0)} frames a second.` : ""));
+    // A closer phone would not show this estimator the racket: the page has said so already.
+    const advice = check.advice.filter((c) => c.name !== "capture_racket");
+    at("camera-result").replaceChildren(...advice.map((c) => el("p", { class: "warning" }, c.text + " " + c.drill)), group("Measured well", "GRADE_GOOD", error), group("Roughly", "GRADE_ROUGH", error), group("Not from here", "GRADE_NOT_MEASURABLE", (m) => (m.reason ? ": " + why(m.reason) : "")), el("p", { class: "how" }, check.capture ? `Seen from ${words(check.capture.viewpoint)}, ${check.capture.frameRateHz.toFixed(0)} frames a second.` : ""));
 }

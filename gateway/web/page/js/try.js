@@ -6,6 +6,7 @@ import { card } from "./card.js";
 import { mostBytes, readClip } from "./files.js";
 import { flat, poseOf, Stage } from "./figure.js";
 import { announce, at, calm, words } from "./kit.js";
+import { closing, far, wished } from "./far.js";
 import { LiveDisplay } from "./live.js";
 import { canSpeak, say, speaking } from "./speak.js";
 const madePractice = "demo/practice.json";
@@ -27,6 +28,7 @@ export class TryPlace {
         this.stage.onturn = () => this.redraw();
         addEventListener("resize", () => this.redraw());
         this.spoken();
+        closing();
         this.files();
         this.camera = new CameraPlace(session, {
             start: (setup) => this.open(setup, "camera"),
@@ -143,6 +145,8 @@ export class TryPlace {
         announce(`Ball ${n}: ${words(swing.stroke)}. ${cue?.text ?? ""}`);
         if (cue)
             say(cue.text);
+        if (wished())
+            far(swing, n);
     }
     state(s, why) {
         const running = this.player?.ended ? "settling the last swing …" : "streaming";
