@@ -1,6 +1,7 @@
 package webtest
 
 import (
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -128,5 +129,72 @@ func TestFar(t *testing.T) {
 	}
 	b.click("#far-close")
 	b.wait("!document.querySelector('#far').open")
+	b.quiet(s.URL)
+}
+
+// TestSpokenAndSaved drops a file, hears its cue, and saves the practice.
+func TestSpokenAndSaved(t *testing.T) {
+	s := serve(t, shortened(t, ballFrames), nil)
+	b := open(t, browser(t), s.URL, phone)
+	b.do(chromedp.Evaluate[chromedp.Void](`(() => {
+		window.said = [];
+		window.saved = {};
+		speechSynthesis.speak = (u) => window.said.push(u.text);
+		const make = URL.createObjectURL;
+		URL.createObjectURL = (blob) => { const url = make(blob); window.saved[blob.type] = blob; return url; };
+	})()`))
+	b.click("#speak")
+	b.do(chromedp.Evaluate[chromedp.Void](`(async () => {
+		const clip = await (await fetch("demo/practice.json")).json();
+		const lines = [JSON.stringify(clip.setup), ...clip.frames.map(f => JSON.stringify(f))].join("\n");
+		const data = new DataTransfer();
+		data.items.add(new File([lines], "mine.ndjson"));
+		document.querySelector("#place-try").dispatchEvent(new DragEvent("drop", {dataTransfer: data, bubbles: true, cancelable: true}));
+	})()`, chromedp.EvalAwaitPromise))
+	b.wait("document.querySelector('#cards .card .cue-text')")
+	if said := value[[]string](b, "window.said"); len(said) == 0 || said[0] != value[string](b, "document.querySelector('#cards .card:last-child .cue-text').textContent") {
+		t.Errorf("said %q", said)
+	}
+	b.wait("document.querySelector('#place-try').dataset.state === 'finished'")
+	b.click("nav a[href='#practice']")
+	b.wait("document.querySelector('#practice-plots .plot')")
+	b.click("#export-csv")
+	b.click("#export-html")
+	b.wait("Object.keys(window.saved).length === 2")
+	csv := value[string](b, "window.saved['text/csv;charset=utf-8'].text()")
+	if head, _, _ := strings.Cut(csv, "\r\n"); head != "ball,id,stroke,measure,value,sd,low95,high95,unit,grade,reason" || !strings.Contains(csv, ",racket_speed.tip.contact,") {
+		t.Errorf("CSV: %.200q", csv)
+	}
+	page := value[string](b, "window.saved['text/html;charset=utf-8'].text()")
+	for _, want := range []string{"<!doctype html>", "<svg", "95 % interval", " ± "} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the saved page lacks %q", want)
+		}
+	}
+	if strings.Contains(page, "<script") || strings.Contains(strings.ReplaceAll(page, "http://www.w3.org/2000/svg", ""), "://") {
+		t.Error("the saved page runs or asks for something")
+	}
+	b.quiet(s.URL)
+}
+
+// TestUnfitFiles drops files that are no clips; each is told what is wrong.
+func TestUnfitFiles(t *testing.T) {
+	s := serve(t, shortened(t, ballFrames), nil)
+	b := open(t, browser(t), s.URL, desktop)
+	for text, want := range map[string]string{
+		"":                              "no setup",
+		"hello":                         "line 1 is no JSON",
+		`{"setup":{}}`:                  "no frames",
+		`{"setup":{},"frames":[{}]}`:    "frame 0: no timeUs",
+		"{}\n{\"index\":0,\"timeUs\":1": "line 2 is no JSON",
+		`{"setup":{"layout":"POINT_LAYOUT_NO_SUCH"},"frames":[{"index":0,"timeUs":1}]}`: "POINT_LAYOUT_NO_SUCH",
+	} {
+		b.do(chromedp.Evaluate[chromedp.Void](`(() => {
+			const data = new DataTransfer();
+			data.items.add(new File([` + strconv.Quote(text) + `], "x.json"));
+			document.querySelector("#place-try").dispatchEvent(new DragEvent("drop", {dataTransfer: data, bubbles: true, cancelable: true}));
+		})()`))
+		b.wait("document.querySelector('#try-status').textContent.includes(" + strconv.Quote(want) + ")")
+	}
 	b.quiet(s.URL)
 }
