@@ -72,7 +72,7 @@ func buildBeliefs() (out []belief) {
 		return d.Unit().Dot(s.up) / 0.22
 	})
 	add(trunk, func(s *stanceAt) float64 { // the chest turns against the belly only so far
-		return s.turnBetween(s.forward(lhp, rhp), s.forward(lsh, rsh)) / 0.45
+		return s.turnBetween(s.forward(lhp, rhp), s.forward(lsh, rsh)) / 0.65
 	})
 	head := []body.Point{body.Nose, body.LeftEar, body.RightEar, lsh, rsh}
 	add(head, func(s *stanceAt) float64 {
