@@ -121,6 +121,49 @@ func (b *ballModel) speeds(t float64) (before, after speed) {
 	return along(1), along(2)
 }
 
+// What the strings give back: the ball leaves at v_out = e·v_in + (1 + e)·V along
+// the blow, V the racket's speed where it strikes (Brody, Cross & Lindsey;
+// literature.md G28, G29: e is 0.45 at the centre, 0.50 at the throat, 0.10 at
+// the tip).
+const (
+	restitution   = 0.40
+	restitutionSD = 0.10
+)
+
+// blow returns the direction along which the ball was turned round at t, and
+// the racket's speed along it that this took, with its sd; false without a clear blow.
+func (b *ballModel) blow(t float64) (n geom.Vec3, speed, sd float64, ok bool) {
+	if b.evidence(t) == 0 {
+		return n, 0, 0, false
+	}
+	in := within(b.sights, b.m.w.Guess-flightReach, b.m.w.Guess+flightReach)
+	var a band
+	if !b.step(&a, in, t, 0) {
+		return n, 0, 0, false
+	}
+	vin, vout := b.vec(1), b.vec(2)
+	d := vout.Sub(vin)
+	if d.Norm() < 8 { // m/s: not struck
+		return n, 0, 0, false
+	}
+	n = d.Unit()
+	const e = restitution
+	speed = (vout.Dot(n) + e*vin.Dot(n)) / (1 + e)
+	x := [ballDims]float64{}
+	for k, c := range [3]float64{n.X, n.Y, n.Z} {
+		x[3+k], x[6+k] = e*c/(1+e), c/(1+e)
+	}
+	g := x
+	a.solve(x[:])
+	variance := 0.0
+	for i := range g {
+		variance += g[i] * x[i]
+	}
+	// ∂speed/∂e = (v_in·n − speed)/(1 + e).
+	variance += square((vin.Dot(n) - speed) / (1 + e) * restitutionSD)
+	return n, speed, math.Sqrt(variance), true
+}
+
 // precisions are those of the prior on the three vectors.
 func (b *ballModel) precisions() [3]float64 {
 	return [3]float64{1 / (b.spread * b.spread), 1 / (speedBefore * speedBefore), 1 / (speedAfter * speedAfter)}

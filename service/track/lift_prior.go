@@ -16,6 +16,7 @@ type stanceAt struct {
 	fast    [2]float64
 	slope   [2]float64 // the ground's correction: height, slope
 	z0      float64
+	net     geom.Vec3 // the horizontal direction of the net; zero when not known
 }
 
 // belief is one residual of posture, in units of its sd.
@@ -32,6 +33,22 @@ func (s *stanceAt) forward(l, r body.Point) geom.Vec3 {
 }
 
 func (s *stanceAt) middle(p body.Point) geom.Vec3 { return s.p[p].Lerp(s.p[p.Twin()], 0.5) }
+
+// twist is how far the chest is turned against the belly beside what is usual, in
+// sds. In a take-back the chest turns on where the hips end: the separation is some
+// 0.4 of the hips' turn (bands of trunk and hip turn in literature.md).
+func (s *stanceAt) twist(belly, chest geom.Vec3) float64 {
+	usual := 0.0
+	if s.net != (geom.Vec3{}) {
+		usual = twistShare * clamp(s.turnBetween(s.net, belly), -1.2, 1.2)
+	}
+	return (s.turnBetween(belly, chest) - usual) / twistSD
+}
+
+const (
+	twistShare = 0.4
+	twistSD    = 0.6 // rad
+)
 
 // turnBetween is the angle from one horizontal direction to another about up.
 func (s *stanceAt) turnBetween(a, b geom.Vec3) float64 {
@@ -72,7 +89,7 @@ func buildBeliefs() (out []belief) {
 		return d.Unit().Dot(s.up) / 0.22
 	})
 	add(trunk, func(s *stanceAt) float64 { // the chest turns against the belly only so far
-		return s.turnBetween(s.forward(lhp, rhp), s.forward(lsh, rsh)) / 0.65
+		return s.twist(s.forward(lhp, rhp), s.forward(lsh, rsh))
 	})
 	head := []body.Point{body.Nose, body.LeftEar, body.RightEar, lsh, rsh}
 	add(head, func(s *stanceAt) float64 {
@@ -215,7 +232,7 @@ func (l *lift) stanceAt(i int) *stanceAt {
 	}
 	s.fast = [2]float64{l.fast[0][i], l.fast[1][i]}
 	s.slope = [2]float64{l.theta[paramGround], l.theta[paramSlope]}
-	s.z0 = l.z0()
+	s.z0, s.net = l.z0(), l.net
 	return s
 }
 

@@ -146,7 +146,7 @@ func (l *lift) trunkCost(i int, high, low, ds, dh float64) float64 {
 	set(rhp, low+dh/2)
 	set(lhp, low-dh/2)
 	chest, belly := s.forward(lsh, rsh), s.forward(lhp, rhp)
-	sum := sq2(s.turnBetween(belly, chest) / 0.65)
+	sum := sq2(s.twist(belly, chest))
 	sum += sq2(s.p[rhp].Sub(s.p[lhp]).Unit().Dot(s.up) / 0.1)
 	sum += sq2(s.p[rsh].Sub(s.p[lsh]).Unit().Dot(s.up) / 0.22)
 	// What lies before the body shows beside it where the body is turned.

@@ -34,6 +34,16 @@ type rod struct {
 	seen   rows // dim() rows a sight
 	prior  rows
 	struck float64 // metres from the grip centre of a point that impact must slow; 0: not said
+	blow   blow
+}
+
+// blow is what the ball's flight says of the racket: the speed along dir of the
+// point along metres from the grip centre, just before impact.
+type blow struct {
+	on        bool
+	dir       geom.Vec3
+	along     float64
+	speed, sd float64 // m/s
 }
 
 // newRod returns a rod at the reference course (grip, axis) on g's nodes.
@@ -107,6 +117,7 @@ func (r *rod) improve(sights []rodSight, hand, turn rough) (float64, bool) {
 	r.rollPrior(turn)
 	r.peakPrior()
 	r.impactPrior()
+	r.blowPrior()
 	r.seen.reset()
 	for i := range sights {
 		r.addSight(&sights[i])
@@ -259,6 +270,38 @@ func (r *rod) impactRows() (out []impactRow) {
 	return out
 }
 
+// blowPrior holds the struck point's speed to what the ball's flight says.
+func (r *rod) blowPrior() {
+	b := r.g.brk
+	if !r.blow.on || b < 3 {
+		return
+	}
+	w := slope(r.g.t[b-3:b+1], r.g.t[b])
+	y, d := r.blow.speed, r.blow.dir
+	for j := range w {
+		n := b - 3 + j
+		r.prior.entry(n*rodDims, w[j]*d.X)
+		r.prior.entry(n*rodDims+1, w[j]*d.Y)
+		r.prior.entry(n*rodDims+2, w[j]*d.Z)
+		f := w[j] * r.blow.along
+		r.prior.entry(n*rodDims+3, f*d.Dot(r.e1[n]))
+		r.prior.entry(n*rodDims+4, f*d.Dot(r.e2[n]))
+		y -= f * d.Dot(r.axis[n])
+	}
+	r.prior.end(y, 1/(r.blow.sd*r.blow.sd))
+}
+
+// blowMisfit is how far, in sds, the present course is from what the ball says.
+func (r *rod) blowMisfit() float64 {
+	b := r.g.brk
+	if !r.blow.on || b < 3 {
+		return 0
+	}
+	w := slope(r.g.t[b-3:b+1], r.g.t[b])
+	v := combine(r.grip[b-3:b+1], w).Add(combine(r.axis[b-3:b+1], w).Scale(r.blow.along))
+	return (v.Dot(r.blow.dir) - r.blow.speed) / r.blow.sd
+}
+
 // addSight appends a sight, linearised at the present course.
 func (r *rod) addSight(s *rodSight) {
 	first, w := r.g.stencil(s.t)
@@ -289,6 +332,7 @@ func (r *rod) evidence(sights []rodSight, hand, turn rough) float64 {
 		s := &sights[i]
 		loss += 0.5 * s.w * s.chi2(r.at(s.t, s.along))
 	}
+	prior += square(r.blowMisfit())
 	for _, w := range r.impactRows() {
 		prior += w.now * w.now / (tipKeptSD * tipKeptSD)
 	}
@@ -313,7 +357,9 @@ func (r *rod) onto(g *grid) *rod {
 	for i, t := range g.t {
 		grip[i], axis[i] = r.at(t, 0), r.axisAt(t)
 	}
-	return newRod(g, grip, axis)
+	q := newRod(g, grip, axis)
+	q.blow = r.blow
+	return q
 }
 
 // at returns the place at t of the point that lies along metres from the grip

@@ -444,6 +444,7 @@ func (m *scene) compareStarts(grip []geom.Vec3, axes [][]geom.Vec3, sights []rod
 	near := slices.Clone(nearSights(sights, g))
 	for _, axis := range axes {
 		r := newRod(m.g, slices.Clone(grip), axis)
+		r.blow = m.blow()
 		q := r.onto(g)
 		if !settleRod(q, near, handOf, turnOf, 4) {
 			continue
@@ -511,7 +512,20 @@ func (m *scene) spread(q *rod, grip []geom.Vec3, axes [][]geom.Vec3) *rod {
 			axis[i], out[i] = q.axisAt(t), q.at(t, 0)
 		}
 	}
-	return newRod(m.g, out, axis)
+	o := newRod(m.g, out, axis)
+	o.blow = q.blow
+	return o
+}
+
+// blow is what the ball's flight says of a racket seen by one camera, whose own
+// motion along the line of sight shows least.
+func (m *scene) blow() blow {
+	b, ok := m.ballSeen()
+	if !ok {
+		return blow{}
+	}
+	dir, speed, sd, ok := b.blow(m.g.t[m.g.brk])
+	return blow{ok, dir, (m.along(body.RacketTip) + m.along(body.RacketThroat)) / 2, speed, sd}
 }
 
 // startRacket returns a course to set out from, by the tip's and butt's own paths; nil without one.
