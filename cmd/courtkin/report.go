@@ -94,7 +94,7 @@ func writeOut(c *console, name string, raw []byte) error {
 		_, err := c.out.Write(raw)
 		return err
 	}
-	if err := os.WriteFile(name, raw, 0o644); err != nil { //nolint:gosec // a report is for others to read
+	if err := os.WriteFile(name, raw, 0o644); err != nil {
 		return fmt.Errorf("%s: %w", name, plain(err))
 	}
 	return nil

@@ -223,9 +223,11 @@ func acceptsGzip(r *http.Request) bool { return gzipWord.MatchString(r.Header.Ge
 
 // serveAddOn serves a file of the pose estimator and says whether it did.
 func (h *handler) serveAddOn(w http.ResponseWriter, r *http.Request, name string) bool {
-	if h.addOn == nil || !slices.Contains(addOnFiles, name) {
+	i := slices.Index(addOnFiles, name)
+	if h.addOn == nil || i < 0 {
 		return false
 	}
+	name = addOnFiles[i]
 	if _, err := fs.Stat(h.addOn, name); errors.Is(err, os.ErrNotExist) {
 		return false
 	}

@@ -77,10 +77,10 @@ func TestRoutes(t *testing.T) {
 func TestUnchangedIsNotSentAgain(t *testing.T) {
 	h := page(t)
 	tag := ask(t, h, "GET", "/page.css").Header.Get("ETag")
-	if r := ask(t, h, "GET", "/page.css", "If-None-Match", tag); r.StatusCode != 304 || body(t, r) != "" {
+	if r := ask(t, h, "GET", "/page.css", "If-None-Match", tag); r.StatusCode != http.StatusNotModified || body(t, r) != "" {
 		t.Errorf("status %d", r.StatusCode)
 	}
-	if r := ask(t, h, "GET", "/page.css", "If-None-Match", `"else"`); r.StatusCode != 200 {
+	if r := ask(t, h, "GET", "/page.css", "If-None-Match", `"else"`); r.StatusCode != http.StatusOK {
 		t.Errorf("status %d for another tag", r.StatusCode)
 	}
 }
@@ -164,7 +164,7 @@ func TestWorkerKeepsEveryFile(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, name := range names {
-		if r := ask(t, h, "GET", "/"+strings.TrimPrefix(name, "./")); r.StatusCode != 200 {
+		if r := ask(t, h, "GET", "/"+strings.TrimPrefix(name, "./")); r.StatusCode != http.StatusOK {
 			t.Errorf("%s: %d", name, r.StatusCode)
 		}
 	}

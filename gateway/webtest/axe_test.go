@@ -36,7 +36,7 @@ func TestAccessible(t *testing.T) {
 	s := serve(t, web.Files(), nil)
 	in := browser(t)
 	for _, screen := range []size{phone, desktop} {
-		b := open(t, in, s.URL, screen)
+		b := in.open(t, s.URL, screen)
 		axe(b, screen.name+" try")
 		b.click("nav a[href='#practice']")
 		b.wait("!document.querySelector('#place-practice').hidden")
@@ -64,7 +64,7 @@ func TestAccessible(t *testing.T) {
 func TestAxeSees(t *testing.T) {
 	tools(t)
 	s := serve(t, web.Files(), nil)
-	b := open(t, browser(t), s.URL, desktop)
+	b := browser(t).open(t, s.URL, desktop)
 	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('#play').textContent = ''`))
 	source, err := os.ReadFile(filepath.Join(toolFolder, "node_modules/axe-core/axe.min.js"))
 	if err != nil {
@@ -79,7 +79,7 @@ func TestAxeSees(t *testing.T) {
 // TestKeys walks the places by keyboard alone.
 func TestKeys(t *testing.T) {
 	s := serve(t, web.Files(), nil)
-	b := open(t, browser(t), s.URL+"/#compare", desktop)
+	b := browser(t).open(t, s.URL+"/#compare", desktop)
 	b.click("#compare-empty .take-made")
 	b.wait("document.querySelectorAll('#columns .row').length > 0")
 	b.do(chromedp.Focus(chromedp.CSS("#columns .row")), chromedp.KeyEvent("\r"))

@@ -46,8 +46,11 @@ type tab struct {
 	requests []string // addresses asked for
 }
 
+// chromium is a running browser.
+type chromium struct{ ctx context.Context }
+
 // browser starts Chromium, or fails: it is installed by ./.ci/run. Flags are added.
-func browser(t *testing.T, flags ...chromedp.ExecAllocatorOption) context.Context {
+func browser(t *testing.T, flags ...chromedp.ExecAllocatorOption) chromium {
 	t.Helper()
 	if testing.Short() {
 		t.Skip("drives a browser")
@@ -71,13 +74,13 @@ func browser(t *testing.T, flags ...chromedp.ExecAllocatorOption) context.Contex
 	if err := chromedp.Do(ctx); err != nil { // the first run starts it, without a time limit
 		t.Fatal(err)
 	}
-	return ctx
+	return chromium{ctx}
 }
 
 // open opens an address in a tab of its own.
-func open(t *testing.T, in context.Context, address string, s size, before ...chromedp.Action[chromedp.Void]) *tab {
+func (c chromium) open(t *testing.T, address string, s size, before ...chromedp.Action[chromedp.Void]) *tab {
 	t.Helper()
-	ctx, cancel := chromedp.NewContext(in)
+	ctx, cancel := chromedp.NewContext(c.ctx)
 	t.Cleanup(cancel)
 	b := &tab{t: t, ctx: ctx}
 	if err := chromedp.Do(ctx); err != nil {

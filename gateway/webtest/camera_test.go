@@ -61,7 +61,7 @@ const streamedFrames = "window.streamed.flatMap(m => m.frames?.frames ?? [])"
 // TestCamera goes from the camera to streamed points with a made estimator.
 func TestCamera(t *testing.T) {
 	s := serve(t, web.Files(), fstest.MapFS{"pose.js": {Data: []byte(madePose)}})
-	b := open(t, browser(t, fakeCamera("")...), s.URL, phone)
+	b := browser(t, fakeCamera("")...).open(t, s.URL, phone)
 	b.do(chromedp.Evaluate[chromedp.Void](spy))
 	b.click("#camera")
 	b.wait("document.querySelector('#camera-cost').textContent.includes('no racket-tip speed, no lag')")
@@ -103,7 +103,7 @@ func TestCamera(t *testing.T) {
 // TestCameraWithoutAddOn: the page says what is missing and how to get it.
 func TestCameraWithoutAddOn(t *testing.T) {
 	s := serve(t, web.Files(), nil)
-	b := open(t, browser(t, fakeCamera("")...), s.URL, phone)
+	b := browser(t, fakeCamera("")...).open(t, s.URL, phone)
 	b.click("#camera")
 	b.wait("!document.querySelector('#camera-absent').hidden")
 	b.wait("document.querySelector('#camera-open').disabled")
@@ -124,7 +124,7 @@ func TestRealEstimator(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := serve(t, web.Files(), os.DirFS(addOnFolder))
-	b := open(t, browser(t, fakeCamera(film)...), s.URL, phone)
+	b := browser(t, fakeCamera(film)...).open(t, s.URL, phone)
 	b.do(chromedp.Evaluate[chromedp.Void](spy))
 	b.click("#camera")
 	b.wait("!document.querySelector('#camera-open').disabled")

@@ -16,7 +16,7 @@ import (
 // so, goes on over a new one, and the ball's card comes, once.
 func TestDroppedSocket(t *testing.T) {
 	s := serve(t, shortened(t, ballFrames), nil)
-	b := open(t, browser(t), s.URL, phone)
+	b := browser(t).open(t, s.URL, phone)
 	b.click("#play")
 	b.wait("document.querySelector('#now-phase').textContent.match(/take back|forward swing|drop/)")
 	if s.cut() == 0 {
@@ -56,7 +56,7 @@ func undisturbed(t *testing.T, _ *server, b *tab) []string {
 // TestOffline loads the page, takes the network away, and loads it again.
 func TestOffline(t *testing.T) {
 	s := serve(t, web.Files(), nil)
-	b := open(t, browser(t), s.URL, phone)
+	b := browser(t).open(t, s.URL, phone)
 	b.wait("document.documentElement.dataset.offline === 'ready'")
 	b.quiet(s.URL)
 	s.cut()
@@ -87,7 +87,7 @@ func offline(on bool) chromedp.Action[chromedp.Void] {
 // between events, and the numbers come all the same.
 func TestLessMotion(t *testing.T) {
 	s := serve(t, shortened(t, ballFrames), nil)
-	b := open(t, browser(t), s.URL, phone, reducedMotion())
+	b := browser(t).open(t, s.URL, phone, reducedMotion())
 	if !value[bool](b, "matchMedia('(prefers-reduced-motion: reduce)').matches") {
 		t.Fatal("the browser does not ask for less motion")
 	}

@@ -20,7 +20,7 @@ func TestTry(t *testing.T) {
 	s := serve(t, shortened(t, ballFrames), nil)
 	in := browser(t)
 	for _, screen := range []size{phone, desktop} {
-		b := open(t, in, s.URL, screen)
+		b := in.open(t, s.URL, screen)
 		b.shot("try-" + screen.name + "-before")
 		started := time.Now()
 		b.click("#play")
@@ -65,7 +65,7 @@ func TestCompareAndPractice(t *testing.T) {
 	s := serve(t, web.Files(), nil)
 	in := browser(t)
 	for _, screen := range []size{phone, desktop} {
-		b := open(t, in, s.URL+"/#compare", screen)
+		b := in.open(t, s.URL+"/#compare", screen)
 		b.click("#compare-empty .take-made")
 		b.wait("document.querySelectorAll('#pick-reference option').length >= 2")
 		compare(b, screen)
@@ -111,7 +111,7 @@ func practicePlace(b *tab, screen size) {
 func TestFar(t *testing.T) {
 	s := serve(t, shortened(t, ballFrames), nil)
 	lying := size{"lying", 844, 390, true}
-	b := open(t, browser(t), s.URL, lying)
+	b := browser(t).open(t, s.URL, lying)
 	b.click("#large")
 	b.click("#play")
 	b.wait("document.querySelector('#far').open")
@@ -135,7 +135,7 @@ func TestFar(t *testing.T) {
 // TestSpokenAndSaved drops a file, hears its cue, and saves the practice.
 func TestSpokenAndSaved(t *testing.T) {
 	s := serve(t, shortened(t, ballFrames), nil)
-	b := open(t, browser(t), s.URL, phone)
+	b := browser(t).open(t, s.URL, phone)
 	b.do(chromedp.Evaluate[chromedp.Void](`(() => {
 		window.said = [];
 		window.saved = {};
@@ -180,7 +180,7 @@ func TestSpokenAndSaved(t *testing.T) {
 // TestUnfitFiles drops files that are no clips; each is told what is wrong.
 func TestUnfitFiles(t *testing.T) {
 	s := serve(t, shortened(t, ballFrames), nil)
-	b := open(t, browser(t), s.URL, desktop)
+	b := browser(t).open(t, s.URL, desktop)
 	for text, want := range map[string]string{
 		"":                              "no setup",
 		"hello":                         "line 1 is no JSON",
