@@ -6,6 +6,8 @@ import (
 
 	pb "example.com/courtkin/proto/courtkin/v1"
 	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
+	"example.com/courtkin/service/measure"
 	"example.com/courtkin/service/synth"
 	"example.com/courtkin/service/wire"
 )
@@ -38,10 +40,12 @@ func TestSetupsPromiseWhatTheyCanShow(t *testing.T) {
 		req    *pb.CheckSetupRequest
 		method string
 		poses  int
+		good   int // figures, at least
 	}{
-		"world":     {standing(t, synth.World, synth.View{}), "world", 0},
-		"two views": {standing(t, synth.TwoViews, synth.View{}), "two_view", 2},
-		"marks":     {standing(t, synth.ImageOnly, synth.View{Marks: &marks}), "one_view", 1},
+		"world":     {standing(t, synth.World, synth.View{}), "world", 0, 35},
+		"two views": {standing(t, synth.TwoViews, synth.View{}), "two_view", 2, 30},
+		"marks":     {standing(t, synth.ImageOnly, synth.View{Marks: &marks}), "image_plane", 1, 15},
+		"phone":     {standing(t, synth.Phone, synth.View{From: camera.ViewRight}), "one_view", 1, 5},
 	} {
 		res, err := client.CheckSetup(within(t), c.req)
 		if err != nil {
@@ -50,14 +54,16 @@ func TestSetupsPromiseWhatTheyCanShow(t *testing.T) {
 		if res.Capture.Method != c.method || len(res.Poses) != c.poses {
 			t.Errorf("%s: method %s, %d poses", name, res.Capture.Method, len(res.Poses))
 		}
-		if n := grades(res); n[pb.Grade_GRADE_GOOD] < 20 {
-			t.Errorf("%s: grades %v", name, n)
+		n := grades(res)
+		t.Logf("%s: %v", name, n)
+		if n[pb.Grade_GRADE_GOOD] < c.good || len(res.Expected) != len(measure.Catalog()) {
+			t.Errorf("%s: grades %v of %d figures", name, n, len(res.Expected))
 		}
 		for _, m := range res.Expected {
 			if m.Value != nil || m.Low != nil || m.High != nil {
 				t.Errorf("%s: %s has a value before any swing", name, m.Name)
 			}
-			if known := m.Grade != pb.Grade_GRADE_NOT_MEASURABLE; known != (m.Sd != nil) || known == (m.Grade == 0) {
+			if known := m.Grade != pb.Grade_GRADE_NOT_MEASURABLE; known != (m.Sd != nil) || m.Grade == pb.Grade_GRADE_UNSPECIFIED {
 				t.Errorf("%s: %v", name, m)
 			}
 			if m.Grade != pb.Grade_GRADE_GOOD && m.Reason == "" {
@@ -103,4 +109,68 @@ func TestUnfitSetupsAreRefused(t *testing.T) {
 	wantInvalid(t, err, "frames[0].image")
 	_, err = client.CheckSetup(within(t), &pb.CheckSetupRequest{Setup: coco(), Frames: frames(0, 4097)})
 	wantLimit(t, err, "batch_frames")
+	_, err = client.CheckSetup(within(t), &pb.CheckSetupRequest{Setup: coco(), Frames: []*pb.Frame{{TimeUs: 9}, {TimeUs: 9, Index: 1}}})
+	wantInvalid(t, err, "frames[1].time_us")
+}
+
+// marked is a setup whose second camera sees court marks as given.
+func marked(ms ...*pb.MarkedPoint) *pb.Setup {
+	s := coco()
+	s.Cameras = []*pb.Camera{{WidthPx: 1920, HeightPx: 1080}, {WidthPx: 1920, HeightPx: 1080, CourtMarks: ms}}
+	return s
+}
+
+func TestUnfitMarksAreNamed(t *testing.T) {
+	client := dial(t, Config{})
+	at := func(m pb.CourtMark, x, y float64) *pb.MarkedPoint { return &pb.MarkedPoint{Mark: m, XPx: x, YPx: y} }
+	const first = pb.CourtMark_COURT_MARK_NEAR_BASELINE_LEFT_DOUBLES
+	for name, s := range map[string]*pb.Setup{
+		// Five marks of one line fix no plane.
+		"one line": marked(at(first, 100, 800), at(first+1, 300, 800), at(first+2, 700, 800), at(first+3, 1100, 800), at(first+4, 1300, 800)),
+		// Left and right sides swapped at the far end: the lines would cross on the court.
+		"contradictory": marked(at(first, 100, 800), at(first+4, 1300, 800), at(pb.CourtMark_COURT_MARK_FAR_BASELINE_LEFT_DOUBLES, 1000, 300),
+			at(pb.CourtMark_COURT_MARK_FAR_BASELINE_RIGHT_DOUBLES, 400, 300), at(pb.CourtMark_COURT_MARK_NEAR_SERVICE_LEFT, 900, 900)),
+	} {
+		_, err := client.CheckSetup(within(t), &pb.CheckSetupRequest{Setup: s})
+		if err == nil {
+			t.Errorf("%s: no error", name)
+			continue
+		}
+		wantInvalid(t, err, "setup.cameras[1].court_marks")
+	}
+	// Too few marks are no fault: the body tells the rest.
+	if _, err := client.CheckSetup(within(t), &pb.CheckSetupRequest{Setup: marked(at(first, 100, 800))}); err != nil {
+		t.Error(err)
+	}
+}
+
+// TestAdviceSpeaksTheLocale: the same advice in English and German, each cue of the catalog.
+func TestAdviceSpeaksTheLocale(t *testing.T) {
+	client := dial(t, Config{})
+	req := standing(t, synth.BodyOnly, synth.View{From: camera.ViewFront, Distance: 11})
+	english, err := client.CheckSetup(within(t), req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	req.Setup.Locale = "de-AT"
+	german, err := client.CheckSetup(within(t), req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	catalog, err := client.GetCatalog(within(t), &pb.GetCatalogRequest{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	known := map[string]bool{}
+	for _, c := range catalog.Cues {
+		known[c.Name] = true
+	}
+	if len(english.Advice) == 0 || len(english.Advice) != len(german.Advice) {
+		t.Fatalf("%d pieces of advice in English, %d in German", len(english.Advice), len(german.Advice))
+	}
+	for i, c := range english.Advice {
+		if c.Kind != pb.CueKind_CUE_KIND_CAPTURE || !known[c.Name] || c.Name != german.Advice[i].Name || c.Text == german.Advice[i].Text {
+			t.Errorf("%v beside %v", c, german.Advice[i])
+		}
+	}
 }

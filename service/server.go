@@ -11,6 +11,7 @@ import (
 
 	pb "example.com/courtkin/proto/courtkin/v1"
 	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/check"
 	"example.com/courtkin/service/cue"
 	"example.com/courtkin/service/swing"
 	"example.com/courtkin/service/wire"
@@ -58,7 +59,7 @@ func New(c Config) (*Server, error) {
 		c.Log = slog.New(slog.DiscardHandler)
 	}
 	if c.Book == nil {
-		book, err := cue.Load(cue.Base())
+		book, err := cue.Load(cue.Base(), check.Phrases())
 		if err != nil {
 			return nil, err
 		}

@@ -20,6 +20,7 @@ type commands struct {
 	Compare  compareCmd  `cmd:"" help:"Set two swings against one another: same, different, cannot tell."`
 	Report   reportCmd   `cmd:"" help:"Write a clip's findings as one page with pictures."`
 	Stream   streamCmd   `cmd:"" help:"Stream a clip to the service as live practice."`
+	Check    checkCmd    `cmd:"" help:"Say what the camera's placement will measure, and what would help."`
 	Catalog  catalogCmd  `cmd:"" help:"List every measure, event and cue with its definition."`
 	Demo     demoCmd     `cmd:"" help:"Make a practice and analyse it."`
 	Accuracy accuracyCmd `cmd:"" help:"Measure accuracy on made swings, beside what is promised."`

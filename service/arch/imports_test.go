@@ -38,7 +38,7 @@ var rows = map[string][]string{
 
 // edges are the folders below service that are not of the core: they may
 // import anything, and nothing of the core may import them.
-var edges = []string{"arch", "client", "draw", "wire", "telemetry", "auth", "load", "fault", "checks"}
+var edges = []string{"arch", "check", "client", "draw", "wire", "telemetry", "auth", "load", "fault", "checks"}
 
 // outside says which modules beyond the standard library a core package may use.
 func outside(pkg string) []string {
