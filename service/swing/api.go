@@ -58,10 +58,7 @@ type Sink interface {
 //	m, err := swing.New(setup)
 //	for each frame { err = m.Push(&frame, sink) }
 //	m.Finish(sink)
-type Machine struct {
-	setup Setup
-	machine
-}
+type Machine struct{ machine }
 
 // New returns a machine for one player; an error (*SetupError) names the field
 // of the setup that is unfit.
@@ -69,12 +66,14 @@ func New(setup Setup) (*Machine, error) {
 	if err := setup.check(); err != nil {
 		return nil, err
 	}
-	m := &Machine{setup: setup}
-	m.settle = settle
-	m.cams = make([]feed, max(1, len(setup.Cameras)))
-	for i := range m.cams {
-		m.cams[i].ring = newRing()
+	m := &Machine{machine{setup: setup, slow: 1}}
+	if len(setup.Cameras) > 0 && setup.Cameras[0].SlowMotion > 0 {
+		m.slow = setup.Cameras[0].SlowMotion
 	}
-	m.leadWith(0)
+	m.begin()
+	m.settle = settle
+	if setup.unsettledClock() {
+		m.lanes = newLanes(m)
+	}
 	return m, nil
 }

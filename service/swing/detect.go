@@ -86,7 +86,13 @@ type Candidate struct {
 	ContactUS int64   // a guess: within 0.15 s, serves and overheads 0.2 s
 	StartUS   int64   // the window: nothing outside it is used
 	EndUS     int64   //
-	Slow      float64 // clip seconds per real second, as far as the setup tells
+	Slow      float64 // clip seconds per real second
+
+	SlowSD    float64 // of Slow, from the clock check; 0: not checked
+	DoubtSlow bool    // nothing settles Slow: warning clock_unverified, speeds ROUGH
+	DenySlow  bool    // gravity contradicts what was stated: warning clock_contradicts_gravity
+
+	hand float64 // m/s of real time: its top hand speed
 }
 
 // burst is the open motion of a detector. Its numbers come from samples since

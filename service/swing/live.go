@@ -90,6 +90,7 @@ type live struct {
 	trail    [48]past
 	trailN   uint64
 	called   [phase.NumEvents]called
+	handed   [phase.NumEvents]called // those of the last swing that was found
 	topHand  float64
 	topTip   float64
 	topTurn  float64
@@ -506,8 +507,15 @@ func (l *live) found(us int64, to Sink) {
 	if c := l.called[phase.Contact]; c.on && math.Abs(l.view.seconds(c.us, us)) > guessReach+0.1 {
 		l.withdraw(phase.Contact, "the swing's contact was elsewhere", to)
 	}
-	l.called = [phase.NumEvents]called{}
+	l.handed, l.called = l.called, [phase.NumEvents]called{}
 	l.enter(phase.Recovery)
+}
+
+// retract withdraws what is announced, and what belonged to the last swing.
+func (l *live) retract(why string, to Sink) {
+	l.withdrawAll(why, to)
+	l.called = l.handed
+	l.withdrawAll(why, to)
 }
 
 // finish takes back what never came to anything.
@@ -515,6 +523,7 @@ func (l *live) finish(to Sink) { l.withdrawAll("the frames ended", to) }
 
 // settled hears of the settled swing: it knows which hand holds the racket.
 func (l *live) settled(s *measure.Sheet) {
+	l.handed = [phase.NumEvents]called{}
 	if l.hand == body.HandUnknown && s.StrokeConfidence > 0.8 {
 		l.hand = s.Hand
 	}

@@ -11,6 +11,7 @@ import (
 	"slices"
 
 	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/measure"
 )
 
@@ -43,6 +44,8 @@ type feed struct {
 	silent    bool
 	toldUS    int64
 	told      bool
+	gap       int64 // µs of the frames' clock: frames that follow sooner are passed over
+	keptUS    int64 // time of the newest frame that was kept
 }
 
 // stretch is the time of a burst that came to nothing: a resumed stream must
@@ -53,8 +56,14 @@ type stretch struct{ from, to int64 }
 // never fit into the time that is kept.
 const maxStretches = 16
 
-// machine is what a Machine holds besides its setup.
+// machine is what a Machine holds.
 type machine struct {
+	setup   Setup
+	slow    float64           // clip seconds per real second
+	mute    bool              // no live depth
+	lanes   *lanes            // nil: the factor is settled
+	clock   camera.SlowMotion // how the factor was settled
+	doubt   bool              // it is not
 	cams    []feed
 	lead    int
 	det     detector
@@ -67,39 +76,63 @@ type machine struct {
 	settle func(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet, error) // the settled depth
 }
 
+// begin makes the machine ready for its first frame.
+func (m *machine) begin() {
+	m.cams = make([]feed, max(1, len(m.setup.Cameras)))
+	for i := range m.cams {
+		m.cams[i].ring = newRing()
+	}
+	m.leadWith(0)
+}
+
 // Push takes one frame. Times must rise for each camera; an error says what is
 // unfit about the frame, and the machine is then as it was before the call.
 func (m *Machine) Push(f *body.Frame, to Sink) error {
 	if err := m.checkFrame(f); err != nil {
 		return err
 	}
+	m.take(f, to)
+	if m.lanes != nil {
+		m.lanes.push(f)
+		m.conclude(to)
+	}
+	m.tell(f.Camera, to)
+	return nil
+}
+
+// take moves on by a frame that is fit.
+func (m *machine) take(f *body.Frame, to Sink) {
 	c := &m.cams[f.Camera]
-	c.ring.push(f)
-	if c.received == 0 {
+	first := c.received == 0
+	if first {
 		c.firstUS = f.TimeUS
 	}
 	c.received++
 	c.lastUS, c.lastIndex = f.TimeUS, f.Index
 	c.silent = false
+	if !first && f.TimeUS-c.keptUS < c.gap {
+		return
+	}
+	c.keptUS = f.TimeUS
+	c.ring.push(f)
 	if int(f.Camera) == m.lead {
 		m.step(to)
 	} else {
 		m.mindLead(f.Camera, to)
 	}
 	m.settleDue(to)
-	m.tell(f.Camera, to)
-	return nil
 }
 
 // Finish settles what is open.
 func (m *Machine) Finish(to Sink) {
-	d := &m.det
-	if d.b.on && !m.cams[m.lead].ring.empty() {
-		m.close(min(m.cams[m.lead].lastUS, d.b.peakUS+d.view.us(thresholds.longest)), to)
+	if l := m.lanes; l != nil {
+		for i := range l.all {
+			l.all[i].m.settleAll(to)
+		}
+		l.end()
+		m.conclude(to)
 	}
-	for len(m.pending) > 0 {
-		m.settleFirst(to)
-	}
+	m.settleAll(to)
 	m.live.finish(to)
 	for i := range m.cams {
 		if m.cams[i].received > 0 {
@@ -108,15 +141,28 @@ func (m *Machine) Finish(to Sink) {
 	}
 }
 
+// settleAll settles what is open: no more frames come.
+func (m *machine) settleAll(to Sink) {
+	d := &m.det
+	if d.b.on && !m.cams[m.lead].ring.empty() {
+		m.close(min(m.cams[m.lead].lastUS, d.b.peakUS+d.view.us(thresholds.longest)), to)
+	}
+	for len(m.pending) > 0 {
+		m.settleFirst(to)
+	}
+}
+
 // step moves the live depth and the detector on by the newest frame of the lead.
-func (m *Machine) step(to Sink) {
+func (m *machine) step(to Sink) {
 	r := m.cams[m.lead].ring
 	now := r.last()
 	m.trace.begin(now)
 	if m.cams[m.lead].received == 1 {
 		m.det.from = now
 	}
-	m.live.step(to)
+	if !m.mute {
+		m.live.step(to)
+	}
 	m.sampleUntil(now)
 	for {
 		end, over := m.det.due(now)
@@ -129,7 +175,7 @@ func (m *Machine) step(to Sink) {
 }
 
 // sampleUntil samples the frames that have all their neighbours by now.
-func (m *Machine) sampleUntil(now int64) {
+func (m *machine) sampleUntil(now int64) {
 	d, r := &m.det, m.cams[m.lead].ring
 	d.sampled = max(d.sampled, r.first)
 	for d.sampled < r.next && d.complete(d.sampled, now) {
@@ -149,12 +195,12 @@ func (d *detector) complete(place uint64, now int64) bool {
 }
 
 // close ends the burst: a swing goes to the settled depth, the rest is noted.
-func (m *Machine) close(endUS int64, to Sink) {
+func (m *machine) close(endUS int64, to Sink) {
 	d := &m.det
 	j := d.judge()
 	m.trace.judged(d, j)
 	if j.swing {
-		m.pending = append(m.pending, m.candidate(j.contactUS, endUS))
+		m.pending = append(m.pending, m.candidate(&j, endUS))
 		m.past = m.past[:0]
 		m.live.found(j.contactUS, to)
 	} else {
@@ -166,7 +212,7 @@ func (m *Machine) close(endUS int64, to Sink) {
 
 // restart makes the detector ready for the next burst. After a swing it is as
 // if the stream began just after the swing's window: no frame before is read.
-func (m *Machine) restart(endUS int64, swing bool) {
+func (m *machine) restart(endUS int64, swing bool) {
 	d := &m.det
 	d.b = burst{}
 	if swing {
@@ -178,20 +224,21 @@ func (m *Machine) restart(endUS int64, swing bool) {
 }
 
 // candidate makes the window of a swing.
-func (m *Machine) candidate(contactUS, endUS int64) Candidate {
+func (m *machine) candidate(j *verdict, endUS int64) Candidate {
 	d := &m.det
 	return Candidate{
-		ID:        m.name(contactUS),
+		ID:        m.name(j.contactUS),
 		Camera:    uint8(m.lead),
-		ContactUS: contactUS,
-		StartUS:   max(d.from, contactUS-d.view.us(lookBack)),
+		ContactUS: j.contactUS,
+		StartUS:   max(d.from, j.contactUS-d.view.us(lookBack)),
 		EndUS:     endUS,
 		Slow:      d.view.slow,
+		hand:      j.hand,
 	}
 }
 
 // note remembers a burst that came to nothing.
-func (m *Machine) note(s stretch) {
+func (m *machine) note(s stretch) {
 	if len(m.past) == maxStretches {
 		m.past[len(m.past)-1].to = s.to
 		return
@@ -200,7 +247,7 @@ func (m *Machine) note(s stretch) {
 }
 
 // keepUS returns the lead's time before which frames are done with.
-func (m *Machine) keepUS(now int64) int64 {
+func (m *machine) keepUS(now int64) int64 {
 	d := &m.det
 	keep := now - d.view.us(quietBack)
 	if d.b.on {
@@ -219,7 +266,7 @@ func (m *Machine) keepUS(now int64) int64 {
 }
 
 // forget drops the frames that no finding can need any more.
-func (m *Machine) forget(now int64) {
+func (m *machine) forget(now int64) {
 	keep := m.keepUS(now)
 	drop := 0
 	for drop < len(m.past) && m.past[drop].to < keep {
@@ -237,7 +284,7 @@ func (m *Machine) forget(now int64) {
 
 // mindLead makes the camera of a frame the lead when the lead has been silent
 // for longer than patience.
-func (m *Machine) mindLead(camera uint8, to Sink) {
+func (m *machine) mindLead(camera uint8, to Sink) {
 	lead, c := &m.cams[m.lead], &m.cams[camera]
 	last := c.firstUS
 	if lead.received > 0 {
@@ -255,23 +302,22 @@ func (m *Machine) mindLead(camera uint8, to Sink) {
 }
 
 // leadWith starts the detector and the live depth afresh on one camera.
-func (m *Machine) leadWith(camera int) {
+func (m *machine) leadWith(camera int) {
 	m.lead = camera
 	m.past = m.past[:0]
-	m.det = newDetector(&m.setup, m.cams[camera].ring, camera)
+	if camera < len(m.setup.Cameras) && m.setup.Cameras[camera].SlowMotion > 0 {
+		m.slow = m.setup.Cameras[camera].SlowMotion
+	}
+	m.det = newDetector(&m.setup, m.cams[camera].ring, m.slow)
 	m.live.restart(&m.det, &m.setup)
 }
 
-func newDetector(s *Setup, r *ring, camera int) detector {
-	v := view{ring: r, axes: s.Axes, slow: 1, stature: s.Player.Stature}
-	if camera < len(s.Cameras) && s.Cameras[camera].SlowMotion > 0 {
-		v.slow = s.Cameras[camera].SlowMotion
-	}
-	return detector{view: v}
+func newDetector(s *Setup, r *ring, slow float64) detector {
+	return detector{view: view{ring: r, axes: s.Axes, slow: slow, stature: s.Player.Stature}}
 }
 
 // warnSilent says once that a camera sends nothing.
-func (m *Machine) warnSilent(camera int, to Sink) {
+func (m *machine) warnSilent(camera int, to Sink) {
 	if c := &m.cams[camera]; !c.silent {
 		c.silent = true
 		to.Warning(measure.Warning{
@@ -283,7 +329,7 @@ func (m *Machine) warnSilent(camera int, to Sink) {
 
 // settleDue settles the windows for which every camera's frames are there, or
 // have been waited for long enough.
-func (m *Machine) settleDue(to Sink) {
+func (m *machine) settleDue(to Sink) {
 	for len(m.pending) > 0 && m.ready(m.pending[0].EndUS, to) {
 		m.settleFirst(to)
 		m.forget(m.cams[m.lead].lastUS)
@@ -291,7 +337,7 @@ func (m *Machine) settleDue(to Sink) {
 }
 
 // ready reports whether the other cameras have come to the end of a window.
-func (m *Machine) ready(endUS int64, to Sink) bool {
+func (m *machine) ready(endUS int64, to Sink) bool {
 	now := m.cams[m.lead].lastUS
 	v := &m.det.view
 	for i := range m.cams {
@@ -308,12 +354,22 @@ func (m *Machine) ready(endUS int64, to Sink) bool {
 }
 
 // settleFirst hands the oldest window to the settled depth.
-func (m *Machine) settleFirst(to Sink) {
+func (m *machine) settleFirst(to Sink) {
 	c := m.pending[0]
 	m.pending = m.pending[:copy(m.pending, m.pending[1:])]
 	m.gather(&c)
-	sheet, err := m.settle(m.frames, c, m.setup)
+	if m.lanes != nil {
+		m.lanes.hear(m, c, m.frames)
+	} else {
+		m.deliver(c, m.frames, to)
+	}
 	m.frames = m.frames[:0]
+}
+
+// deliver has a window measured and sent, its clock checked before.
+func (m *machine) deliver(c Candidate, window []body.Frame, to Sink) {
+	m.timeWindow(&c, window)
+	sheet, err := m.settle(window, c, m.setup)
 	switch {
 	case err != nil:
 		to.Warning(measure.Warning{Code: "swing_not_settled", Text: err.Error()})
@@ -326,7 +382,7 @@ func (m *Machine) settleFirst(to Sink) {
 
 // gather fills m.frames with the frames of a window: by time, then by camera.
 // Other cameras' stretches are longer by otherClock at both ends.
-func (m *Machine) gather(c *Candidate) {
+func (m *machine) gather(c *Candidate) {
 	m.frames = m.frames[:0]
 	for i := range m.cams {
 		r, margin := m.cams[i].ring, int64(0)
@@ -343,7 +399,7 @@ func (m *Machine) gather(c *Candidate) {
 
 // name returns the identity of the swing about an instant: a digest of the
 // lead's frames within idReach of it, times included and the client's numbers not.
-func (m *Machine) name(contactUS int64) string {
+func (m *machine) name(contactUS int64) string {
 	r, reach := m.cams[m.lead].ring, m.det.view.us(idReach)
 	h := sha256.New()
 	var b [16]byte
@@ -372,7 +428,7 @@ func hashPoint(h hash.Hash, b []byte, score, x, y, z float32) {
 }
 
 // tell reports progress about twice a second of the frames' clock.
-func (m *Machine) tell(camera uint8, to Sink) {
+func (m *machine) tell(camera uint8, to Sink) {
 	c := &m.cams[camera]
 	if c.told && c.lastUS-c.toldUS < tellEvery {
 		return
@@ -382,7 +438,7 @@ func (m *Machine) tell(camera uint8, to Sink) {
 }
 
 // keepIndex returns the client's number of the oldest frame that may still matter.
-func (m *Machine) keepIndex(camera int) uint32 {
+func (m *machine) keepIndex(camera int) uint32 {
 	r := m.cams[camera].ring
 	if r.empty() {
 		return m.cams[camera].lastIndex + 1
@@ -392,11 +448,16 @@ func (m *Machine) keepIndex(camera int) uint32 {
 
 // bytes returns the memory that the machine holds for its stream, the frames of
 // a window being settled apart.
-func (m *Machine) bytes() int {
+func (m *machine) bytes() int {
 	const aSample = 56
 	n := cap(m.det.trail) * aSample
 	for i := range m.cams {
 		n += m.cams[i].ring.bytes()
+	}
+	if l := m.lanes; l != nil && l.all[0].m == m {
+		for i := 1; i < len(l.all); i++ {
+			n += l.all[i].m.bytes()
+		}
 	}
 	return n
 }

@@ -1,0 +1,321 @@
+package swing
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
+	"example.com/courtkin/service/measure"
+)
+
+// A phone's clip may be in slow motion and nobody says so. Until that is settled,
+// the machine runs one lane for each factor that is usual: itself for true time,
+// and a rival, a machine of its own on a thinned stream, for each slow one. What
+// passes for a swing in a lane has its clock checked by what falls in its window
+// (camera.CheckClock). The first answer that is sure decides for the stream.
+//
+//	verdict on a window                         what follows
+//	gravity settles the factor                  that lane wins
+//	a swing in true time, at a true hand speed  true time wins
+//	gravity speaks, unsure, for this lane       held; two such windows in one lane: it wins
+//	nothing falls                               held; counts at the end of the frames only
+//
+// At the end the lane that most held windows speak for wins; true time without any.
+const (
+	// lanesRate is the rate, frames a real second, down to which a rival's stream
+	// is thinned; decidedRate the same once a slow factor is settled.
+	lanesRate, decidedRate = 60.0, 120.0
+
+	// laneReach is how far, as a ratio, a factor may lie from a lane's own.
+	laneReach = 1.42
+
+	// trueHand is the hand speed, m/s on the clip's clock, at which a swing is
+	// taken for one in true time unless gravity denies it: in a clip slowed four
+	// times it would be the hand of a hard serve, 12 m/s. Common practice, no source.
+	trueHand = 3.0
+
+	// slowHand is the same where nothing falls: beginners' volleys go no slower.
+	slowHand = 2.0
+
+	// tempoSD is the relative error of a factor that only the tempo of the body tells.
+	tempoSD = 0.5
+
+	// maxHeld bounds the windows that a lane holds.
+	maxHeld = 3
+
+	// rateFrames is from how many frames the rate is measured that a stated
+	// capture rate is compared with.
+	rateFrames = 16
+)
+
+// rivalFactors are the slow lanes'. A factor of ten runs in the lane of eight.
+var rivalFactors = [...]float64{2, 4, 8, 16}
+
+// heldWindow is a window whose clock is not sure.
+type heldWindow struct {
+	c        Candidate
+	frames   []body.Frame
+	factor   float64 // what its own check found
+	informed bool    // by gravity
+}
+
+// lane is one hypothesis of the factor.
+type lane struct {
+	factor float64
+	m      *machine
+	held   []heldWindow
+}
+
+// lanes is the state of a stream whose factor is not settled.
+type lanes struct {
+	all     []lane // the first is true time
+	decided *lane
+	clock   camera.SlowMotion // what decided
+	doubt   bool              // decided by what is no evidence
+}
+
+// unsettledClock reports whether nobody says the factor of a stream of one phone.
+// Several cameras and world points in metres of a court or a room come from rigs
+// that know their clock: they are taken as said, or as true time.
+func (s *Setup) unsettledClock() bool {
+	if s.Axes == camera.AxesCourt || s.Axes == camera.AxesLevel || len(s.Cameras) > 1 {
+		return false
+	}
+	return len(s.Cameras) == 0 || !(s.Cameras[0].SlowMotion > 0)
+}
+
+// newLanes gives the machine its rivals.
+func newLanes(m *Machine) *lanes {
+	l := &lanes{all: make([]lane, 0, 1+len(rivalFactors))}
+	l.all = append(l.all, lane{factor: 1, m: &m.machine})
+	for _, f := range rivalFactors {
+		r := &machine{setup: m.setup, slow: f, mute: true}
+		r.begin()
+		r.thin(lanesRate)
+		l.all = append(l.all, lane{factor: f, m: r})
+	}
+	for i := range l.all {
+		l.all[i].m.lanes = l
+	}
+	return l
+}
+
+// thin has the machine keep no more than rate frames a real second.
+func (m *machine) thin(rate float64) {
+	for i := range m.cams {
+		m.cams[i].gap = int64(0.9e6 * m.slow / rate)
+	}
+}
+
+// nobody is the sink of the rivals.
+type nobody struct{}
+
+func (nobody) Event(LiveEvent)         {}
+func (nobody) Reading(Reading)         {}
+func (nobody) Swing(*measure.Sheet)    {}
+func (nobody) Warning(measure.Warning) {}
+func (nobody) Progress(Progress)       {}
+
+// push gives a frame to the rivals; the machine itself has it already.
+func (l *lanes) push(f *body.Frame) {
+	for i := 1; i < len(l.all); i++ {
+		l.all[i].m.take(f, nobody{})
+	}
+	l.compareRates()
+}
+
+// compareRates settles the factor by a capture rate that was stated, once the
+// clip's rate is measured. Gravity may contradict it later.
+func (l *lanes) compareRates() {
+	m := l.all[0].m
+	if l.decided != nil || len(m.setup.Cameras) == 0 || !(m.setup.Cameras[0].CaptureRate > 0) || m.cams[0].received != rateFrames {
+		return
+	}
+	interval := m.cams[0].ring.interval()
+	l.clock = camera.CheckClock(nil, 0, camera.Tempo{}, m.setup.Cameras[0], interval)
+	l.clock.Verified = false
+	l.decided = l.of(l.clock.Stated)
+}
+
+// of returns the lane of a factor.
+func (l *lanes) of(factor float64) *lane {
+	best := &l.all[0]
+	for i := range l.all {
+		if math.Abs(math.Log(l.all[i].factor/factor)) < math.Abs(math.Log(best.factor/factor)) {
+			best = &l.all[i]
+		}
+	}
+	return best
+}
+
+// near reports whether a factor is within reach of the lane's.
+func (l *lane) near(factor float64) bool {
+	return math.Abs(math.Log(factor/l.factor)) < math.Log(laneReach)
+}
+
+// laneOf returns the lane that a machine runs.
+func (l *lanes) laneOf(m *machine) *lane {
+	for i := range l.all {
+		if l.all[i].m == m {
+			return &l.all[i]
+		}
+	}
+	return nil
+}
+
+// hear takes in a window that passes for a swing in the lane of m.
+func (l *lanes) hear(m *machine, c Candidate, window []body.Frame) {
+	here := l.laneOf(m)
+	k := checkClock(window, c.Camera, m.setup)
+	h := heldWindow{c: c, factor: k.Factor, informed: k.Arcs > 0 && !k.TempoOnly}
+	h.frames = append(h.frames, window...)
+	if len(here.held) == maxHeld {
+		here.held = here.held[:copy(here.held, here.held[1:])]
+	}
+	here.held = append(here.held, h)
+	switch {
+	case l.decided != nil:
+	case k.Verified:
+		l.decided, l.clock = l.of(k.Factor), k
+	case here.factor == 1 && (here.near(k.Factor) || c.hand >= trueHand || !h.informed && c.hand >= slowHand):
+		l.decided, l.clock = here, camera.SlowMotion{Factor: 1}
+	case here.factor != 1 && here.agreed(true) >= 2:
+		l.decided, l.clock, l.doubt = here, k, true
+	}
+}
+
+// agreed counts the held windows that speak for the lane, by gravity alone or not.
+func (l *lane) agreed(informed bool) int {
+	n := 0
+	for i := range l.held {
+		if l.near(l.held[i].factor) && (l.held[i].informed || !informed) {
+			n++
+		}
+	}
+	return n
+}
+
+// end decides for the lane that most windows speak for.
+func (l *lanes) end() {
+	if l.decided != nil {
+		return
+	}
+	l.decided, l.clock = &l.all[0], camera.SlowMotion{Factor: 1}
+	most := 0
+	for i := range l.all {
+		// Gravity counts double.
+		if n := l.all[i].agreed(true) + l.all[i].agreed(false); n > most {
+			most, l.decided = n, &l.all[i]
+			l.clock = camera.SlowMotion{Factor: l.all[i].factor, SD: tempoSD * l.all[i].factor}
+			l.doubt = true
+		}
+	}
+}
+
+// conclude makes the machine go on as the lane that won, and settles what it holds.
+func (m *Machine) conclude(to Sink) {
+	l := m.lanes
+	if l == nil || l.decided == nil {
+		return
+	}
+	for i := range l.all {
+		l.all[i].m.lanes = nil
+	}
+	won := l.decided
+	if won.factor != 1 {
+		m.become(won, l.clock, to)
+	}
+	m.clock, m.doubt = l.clock, l.doubt
+	for i := range won.held {
+		m.deliver(won.held[i].c, won.held[i].frames, to)
+	}
+}
+
+// become takes the place of a rival.
+func (m *Machine) become(won *lane, k camera.SlowMotion, to Sink) {
+	m.live.retract("the clip is in slow motion", to)
+	was := m.machine
+	m.machine = *won.m
+	m.settle, m.trace, m.mute = was.settle, was.trace, false
+	for i := range m.cams {
+		m.cams[i].told, m.cams[i].toldUS = was.cams[i].told, was.cams[i].toldUS
+	}
+	m.retime(k.Factor)
+	m.thin(decidedRate)
+	m.live.trace = m.trace
+	m.live.restart(&m.det, &m.setup)
+}
+
+// retime sets the factor of the stream.
+func (m *machine) retime(factor float64) {
+	m.slow = factor
+	m.det.view.slow = factor
+	m.live.view.slow = factor
+}
+
+// timeWindow tells a window's factor and how sure it is. What a client states is
+// checked in each window by itself, so that a resumed stream says the same; a
+// factor in doubt is looked for again until gravity settles it.
+func (m *machine) timeWindow(c *Candidate, window []body.Frame) {
+	c.Slow, c.SlowSD = m.slow, m.clock.SD
+	stated := m.clock.Stated > 0 || len(m.setup.Cameras) == 1 && m.setup.Cameras[0].SlowMotion > 0
+	if !m.doubt && !stated || m.setup.Axes == camera.AxesCourt || m.setup.Axes == camera.AxesLevel {
+		return
+	}
+	s := m.setup
+	if stated {
+		s.Cameras = []camera.Camera{m.setup.Cameras[0]}
+		s.Cameras[0].SlowMotion, s.Cameras[0].CaptureRate = m.slow, 0
+	}
+	k := checkClock(window, c.Camera, s)
+	switch {
+	case stated:
+		c.SlowSD, c.DenySlow = k.SD, k.Contradicted
+		if k.Contradicted {
+			c.Slow = k.Factor
+		}
+	case k.Verified:
+		m.doubt, m.clock = false, k
+		m.retime(k.Factor)
+		c.Slow, c.SlowSD = k.Factor, k.SD
+	default:
+		c.DoubtSlow = true
+	}
+}
+
+// interval returns the median time between the kept frames, seconds.
+func (r *ring) interval() float64 {
+	frames := make([]body.Frame, 0, r.next-r.first)
+	for k := r.first; k < r.next; k++ {
+		frames = append(frames, body.Frame{TimeUS: r.time(k)})
+	}
+	dt, _ := camera.FrameInterval(frames)
+	return dt
+}
+
+// worldScale is the relative error of the metres that the falls of one window
+// share, once they are scaled by stature: as camera.Locate takes it.
+const worldScale = 0.03
+
+// checkClock checks the clock of a window by what one camera saw fall in it.
+func checkClock(window []body.Frame, from uint8, s Setup) camera.SlowMotion {
+	var cam camera.Camera
+	if int(from) < len(s.Cameras) {
+		cam = s.Cameras[from]
+	}
+	var frames []body.Frame
+	for i := range window {
+		if window[i].Camera == from {
+			frames = append(frames, window[i])
+		}
+	}
+	loc, err := camera.Locate(cam, frames, camera.Upright(frames), cam.View)
+	if err != nil {
+		loc, err = camera.LocateByStature(cam, frames, s.Player.Stature, cam.View)
+	}
+	if err != nil {
+		interval, _ := camera.FrameInterval(frames)
+		return camera.CheckClock(nil, 0, camera.Tempo{}, cam, interval)
+	}
+	return loc.Clock(cam, frames, worldScale, true)
+}
