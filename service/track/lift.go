@@ -29,6 +29,7 @@ type lift struct {
 	eye   *camera.Pose
 	up    geom.Vec3 // unit
 	floor float64   // up·p of a point p on the ground
+	net   geom.Vec3 // horizontal direction of the net, unit; zero when not known
 	court bool      // the camera's place is known from court marks
 
 	t      []float64 // nodes, seconds
@@ -142,6 +143,9 @@ func (m *scene) newLift(eye *camera.Pose, court bool, distance float64) *lift {
 	l := &lift{eye: eye, court: court}
 	l.up = eye.R.Apply(geom.Vec3{Y: 1})
 	l.floor = l.up.Dot(eye.T)
+	if court || len(m.w.Cameras) > 0 && m.w.Cameras[0].View != camera.ViewUnknown {
+		l.net = eye.R.Apply(geom.Vec3{X: 1})
+	}
 	l.layNodes(m.w.Guess, m.end())
 	if !m.raysFor(l, distance) {
 		return nil
