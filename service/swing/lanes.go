@@ -24,7 +24,7 @@ import (
 const (
 	// lanesRate is the rate, frames a real second, down to which a rival's stream
 	// is thinned; decidedRate the same once a slow factor is settled.
-	lanesRate, decidedRate = 60.0, 120.0
+	lanesRate, decidedRate = 120.0, 120.0
 
 	// laneReach is how far, as a ratio, a factor may lie from a lane's own.
 	laneReach = 1.42
@@ -167,6 +167,7 @@ func (l *lanes) laneOf(m *machine) *lane {
 func (l *lanes) hear(m *machine, c Candidate, window []body.Frame) {
 	here := l.laneOf(m)
 	k := checkClock(window, c.Camera, m.setup)
+	l.all[0].m.trace.checked(&c, here.factor, k)
 	h := heldWindow{c: c, factor: k.Factor, informed: k.Arcs > 0 && !k.TempoOnly}
 	h.frames = append(h.frames, window...)
 	if len(here.held) == maxHeld {

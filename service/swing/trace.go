@@ -2,7 +2,9 @@ package swing
 
 import (
 	"fmt"
+	"os"
 
+	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/measure"
 	"example.com/courtkin/service/phase"
 )
@@ -25,6 +27,12 @@ func (m *Machine) Explain(say func(line string)) {
 		m.trace = &tracer{say: say}
 	}
 	m.live.trace = m.trace
+	if m.lanes != nil && os.Getenv("LANES") != "" {
+		for i := 1; i < len(m.lanes.all); i++ {
+			f := m.lanes.all[i].factor
+			m.lanes.all[i].m.trace = &tracer{say: func(s string) { say(s[:11] + fmt.Sprintf("   (%gx) ", f) + s[11:]) }}
+		}
+	}
 }
 
 // tell says one sentence about an instant.
@@ -56,6 +64,21 @@ func (t *tracer) judged(d *detector, v verdict) {
 	}
 	t.tell(v.contactUS, "%s: %s (hand %.1f m/s, turn %.0f deg/s, sudden %.2f, wind %.0f, high %.2f, tip %.1f m/s, ball %s, burst from %.3f s)",
 		what, v.why, v.hand, v.turn, v.sharp, v.wind, v.high, v.tip, v.ball, t.seconds(d.b.openUS))
+}
+
+// checked tells what the clock of a window is, in the lane of a factor.
+func (t *tracer) checked(c *Candidate, factor float64, k camera.SlowMotion) {
+	if t == nil {
+		return
+	}
+	how := "unsure"
+	switch {
+	case k.Verified:
+		how = "by gravity"
+	case k.TempoOnly:
+		how = "by tempo alone"
+	}
+	t.tell(c.EndUS, "slowed %g times, a swing at %.3f s: its clock is slowed %.2f ± %.2f times, %s", factor, t.seconds(c.ContactUS), k.Factor, k.SD, how)
 }
 
 // settled tells what the settled depth made of a window.
