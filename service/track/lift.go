@@ -26,11 +26,12 @@ const liftJoints = int(body.RightAnkle) + 1
 // lift is the state of one solve. Everything is in camera axes (x right, y
 // down, z away), metres.
 type lift struct {
-	eye   *camera.Pose
-	up    geom.Vec3 // unit
-	floor float64   // up·p of a point p on the ground
-	net   geom.Vec3 // horizontal direction of the net, unit; zero when not known
-	court bool      // the camera's place is known from court marks
+	eye      *camera.Pose
+	up       geom.Vec3 // unit
+	floor    float64   // up·p of a point p on the ground
+	net      geom.Vec3 // horizontal direction of the net, unit; zero when not known
+	distance float64   // the player's, roughly, metres
+	court    bool      // the camera's place is known from court marks
 
 	t      []float64 // nodes, seconds
 	span   []float64 // the time each node stands for
@@ -54,15 +55,9 @@ type lift struct {
 	gin   [liftParams]float64
 	cost  float64
 
-	lo, hi int  // nodes whose distances are sought
-	held   bool // the shared parameters are held
-	only   bool // only the cost is sought
-	rivals []otherLift
-	saved  []float64
-	tries  int
-	sd     []float64   // of each distance beside mid-hip's
-	draws  [][]float64 // errors of the distances, one draw each
-	steps  int
+	sd    []float64   // of each distance beside mid-hip's
+	draws [][]float64 // errors of the distances, one draw each
+	steps int
 
 	long  []float64
 	order []int
@@ -140,7 +135,7 @@ var liftSpacing = []struct{ before, after, step float64 }{
 // newLift prepares a lift of the window's image sights by camera eye; nil where too little
 // of the trunk is seen.
 func (m *scene) newLift(eye *camera.Pose, court bool, distance float64) *lift {
-	l := &lift{eye: eye, court: court}
+	l := &lift{eye: eye, court: court, distance: distance}
 	l.up = eye.R.Apply(geom.Vec3{Y: 1})
 	l.floor = l.up.Dot(eye.T)
 	if court || len(m.w.Cameras) > 0 && m.w.Cameras[0].View != camera.ViewUnknown {
@@ -161,7 +156,6 @@ func (m *scene) newLift(eye *camera.Pose, court bool, distance float64) *lift {
 		l.stature, l.statureSD = usualPlayer, 0.1
 	}
 	l.theta[paramStature] = math.Log(l.stature)
-	l.hi = len(l.t)
 	n := len(l.t) * liftJoints
 	l.lam, l.g = make([]float64, n), make([]float64, n)
 	for k := range l.edge {
@@ -300,57 +294,31 @@ func (l *lift) lookAtMotion(distance float64) {
 
 // improve makes one Gauss–Newton step and returns the largest change of a distance, metres.
 func (l *lift) improve() (float64, bool) {
-	n := (l.hi - l.lo) * liftJoints
-	l.a.reset(n, 3*liftJoints-1)
-	l.g = l.g[:n]
+	l.a.reset(len(l.lam), 3*liftJoints-1)
 	clear(l.g)
 	for k := range l.edge {
-		l.edge[k] = l.edge[k][:n]
-		if !l.held {
-			clear(l.edge[k])
-		}
+		clear(l.edge[k])
 		clear(l.inner[k][:])
 	}
 	clear(l.gin[:])
 	l.assemble()
-	for i := range n {
+	for i := range l.lam {
 		l.a.add(i, i, 1e-6)
-	}
-	if l.held {
-		return l.stepHeld()
 	}
 	return l.step()
 }
 
-// assemble adds every row that touches the nodes sought.
+// assemble adds every row.
 func (l *lift) assemble() {
 	l.cost = 0
 	l.addSmoothness()
-	for i := l.lo; i < l.hi; i++ {
+	for i := range l.t {
 		l.addSegments(i)
 		l.addPriors(i)
 	}
-	if !l.held {
-		l.addLongest()
-		l.addShared()
-	}
+	l.addLongest()
+	l.addShared()
 	l.addWorlds()
-}
-
-// stepHeld solves for the distances alone.
-func (l *lift) stepHeld() (float64, bool) {
-	if !l.a.factor() {
-		return 0, false
-	}
-	l.a.solve(l.g)
-	worst := 0.0
-	at := l.lam[l.lo*liftJoints:]
-	for i, d := range l.g {
-		d = clamp(d, -0.4, 0.4)
-		worst = math.Max(worst, math.Abs(d))
-		at[i] = math.Max(0.5, at[i]+d)
-	}
-	return worst, true
 }
 
 // step solves the bordered system by the Schur complement of the banded part.
@@ -421,8 +389,7 @@ func (r *liftRow) param(p int, c float64) {
 }
 
 // add adds the row with residual res to the normal equations. Student t weights
-// bound the pull of what does not fit; even ones (w times the information) never
-// reach beyond weight.
+// bound the pull of what does not fit.
 func (l *lift) add(r *liftRow, res, weight float64, robust bool) {
 	w := weight
 	if robust {
@@ -431,31 +398,16 @@ func (l *lift) add(r *liftRow, res, weight float64, robust bool) {
 	} else {
 		l.cost += weight * res * res / 2
 	}
-	if l.only {
-		return
-	}
-	first, last := l.lo*liftJoints, l.hi*liftJoints
 	for p := range r.n {
 		i := r.idx[p]
-		if i < first || i >= last {
-			continue
-		}
 		wc := w * r.c[p]
-		l.g[i-first] -= wc * res
+		l.g[i] -= wc * res
 		for q := 0; q <= p; q++ {
-			if r.idx[q] >= first && r.idx[q] < last {
-				l.a.add(i-first, r.idx[q]-first, wc*r.c[q])
-			}
-		}
-		if l.held {
-			continue
+			l.a.add(i, r.idx[q], wc*r.c[q])
 		}
 		for q := range r.m {
-			l.edge[r.par[q]][i-first] += wc * r.pc[q]
+			l.edge[r.par[q]][i] += wc * r.pc[q]
 		}
-	}
-	if l.held {
-		return
 	}
 	for p := range r.m {
 		wc := w * r.pc[p]
@@ -468,7 +420,7 @@ func (l *lift) add(r *liftRow, res, weight float64, robust bool) {
 
 // addSmoothness holds each distance's acceleration small.
 func (l *lift) addSmoothness() {
-	for i := max(1, l.lo-1); i < min(len(l.t)-1, l.hi+1); i++ {
+	for i := 1; i+1 < len(l.t); i++ {
 		h1, h2 := l.t[i]-l.t[i-1], l.t[i+1]-l.t[i]
 		w0, w2 := 2/(h1*(h1+h2)), 2/(h2*(h1+h2))
 		for j := range liftJoints {
@@ -512,9 +464,6 @@ func (l *lift) addShared() {
 // mid-hip, between two nodes.
 func (l *lift) addWorlds() {
 	for _, w := range l.worlds {
-		if w.node+1 < l.lo || w.node >= l.hi {
-			continue
-		}
 		var r liftRow
 		for n := range 2 {
 			k := (w.node + n) * liftJoints

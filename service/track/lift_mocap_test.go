@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -12,8 +13,8 @@ import (
 	"testing"
 
 	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/geom"
-	"example.com/courtkin/service/synth"
 	"example.com/courtkin/service/track"
 )
 
@@ -121,70 +122,41 @@ func readRecorded(t *testing.T) (out []*recorded) {
 	return out
 }
 
-func TestBeliefsAgainstBodies(t *testing.T) {
-	show := func(head string, each func(visit func(p *[body.NumPoints]geom.Vec3, stature float64))) {
-		var n, s, q []float64
-		var tn, ts, tq [20]float64
-		var kinds []int
-		each(func(p *[body.NumPoints]geom.Vec3, stature float64) {
-			b := track.BeliefsAt(p, stature)
-			if n == nil {
-				n, s, q = make([]float64, len(b)), make([]float64, len(b)), make([]float64, len(b))
-			}
-			for i, v := range b {
-				if !math.IsNaN(v) {
-					n[i]++
-					s[i] += v
-					q[i] += v * v
-				}
-			}
-			var l []float64
-			kinds, l = track.Ties(p, stature)
-			for i, v := range l {
-				if !math.IsNaN(v) {
-					tn[i]++
-					ts[i] += v
-					tq[i] += v * v
-				}
-			}
-		})
-		fmt.Println(head)
-		for i := range n {
-			m := s[i] / n[i]
-			fmt.Printf(" b%d %.2f±%.2f", i, m, math.Sqrt(q[i]/n[i]-m*m))
-		}
-		fmt.Println()
-		for i, k := range kinds {
-			m := ts[i] / tn[i]
-			fmt.Printf(" t%d %.3f±%.3f", k, m, math.Sqrt(tq[i]/tn[i]-m*m))
-		}
-		fmt.Println()
+// TestLiftOfRecordedStrokes lifts recorded strokes that a virtual camera sees again. They
+// have no head points, and limbs of unusual proportions.
+func TestLiftOfRecordedStrokes(t *testing.T) {
+	strokes := readRecorded(t)
+	if len(strokes) == 0 {
+		t.Skip("recorded strokes not present beside the project")
 	}
-	show("made", func(visit func(p *[body.NumPoints]geom.Vec3, stature float64)) {
-		for seed := range uint64(60) {
-			m := synth.NewSwing(synth.Spec{Seed: 9000 + seed})
-			st := m.Struck[0]
-			for t := st.Contact - 1.2; t < st.Contact+0.3; t += 0.05 {
-				p := m.At(t)
-				visit(&p.P, m.Build.Stature)
-			}
-		}
-	})
-	show("recorded", func(visit func(p *[body.NumPoints]geom.Vec3, stature float64)) {
-		for _, r := range readRecorded(t) {
-			for x := r.peak - 1.0; x < r.peak+0.3; x += 0.05 {
-				if x > 0 && x < r.t[len(r.t)-1] {
-					visit(r.at(x), r.stature)
+	all := tally{}
+	for _, marks := range []bool{true, false} {
+		for view := camera.ViewBehind; view <= camera.ViewLeft; view++ {
+			per := tally{}
+			for k, r := range strokes {
+				rng := rand.New(rand.NewPCG(uint64(view), uint64(k)))
+				focus := r.at(r.peak)[body.LeftHip].Lerp(r.at(r.peak)[body.RightHip], 0.5)
+				focus.Y = 0.62 * r.stature
+				f := film(r.at, focus, math.Max(0.01, r.peak-2.3), math.Min(r.t[len(r.t)-1]-0.01, r.peak+0.7), view, marks, rng)
+				w := &track.Window{Frames: f.frames, Cameras: []camera.Camera{f.cam}}
+				t0 := float64(f.frames[0].TimeUS-10_000_000) / 1e6
+				w.Guess, w.GuessSD = r.peak-t0+0.03*rng.NormFloat64(), 0.06
+				eye, distance := f.eye, f.eye.InCamera(focus).Z
+				if !marks {
+					w.Player.Stature = r.stature
 				}
+				l := track.LiftImage(w, eye, marks, distance)
+				if l == nil {
+					t.Errorf("%s from %d: no lift", r.name, view)
+					continue
+				}
+				judge(l, &f, r.at, t0, r.peak, per, all)
 			}
+			per.log(t, fmt.Sprintf("court %v, view %d", marks, view))
 		}
-	})
-	for _, r := range readRecorded(t) {
-		fmt.Printf("%s stature %.2f left %v peak %.2f of %.2f", r.name, r.stature, r.left, r.peak, r.t[len(r.t)-1])
-		kinds, l := track.Ties(r.at(r.peak), r.stature)
-		for i, k := range kinds {
-			fmt.Printf(" t%d %.2f", k, l[i])
-		}
-		fmt.Println()
 	}
+	all.log(t, "all")
+	all.within(t, "shoulders", 10)
+	all.within(t, "hips", 10)
+	all.within(t, "elbowflex", 10)
 }

@@ -83,7 +83,7 @@ func (m *scene) lift(eye *camera.Pose, distance float64, worlds []worldDepth) bo
 	if !l.liftUp(distance, liftPasses) {
 		return false
 	}
-	l.spread2()
+	l.makeDraws()
 	m.emit(l)
 	return true
 }
@@ -168,9 +168,9 @@ const liftFollow = 0.02
 // liftMemory is how long an error of a depth lasts, seconds.
 const liftMemory = 0.25
 
-// spread2 finds the sd of each joint's distance beside the body's own: by draws of
-// the solution, widened where other courses fit nearly as well.
-func (l *lift) spread2() {
+// makeDraws draws from the lift's posterior and finds the sd of each joint's distance beside the body's own: of
+// the solution and of the signs that fit nearly as well.
+func (l *lift) makeDraws() {
 	rng := rand.New(rand.NewPCG(0x6c696674, 1))
 	n := len(l.lam)
 	l.sd = make([]float64, n)

@@ -15,8 +15,8 @@ type stanceAt struct {
 	stature float64
 	fast    [2]float64
 	slope   [2]float64 // the ground's correction: height, slope
-	z0      float64
-	net     geom.Vec3 // the horizontal direction of the net; zero when not known
+	z0      float64    // the distance about which the ground's slope turns
+	net     geom.Vec3  // the horizontal direction of the net; zero when not known
 }
 
 // belief is one residual of posture, in units of its sd.
@@ -197,10 +197,6 @@ func (l *lift) addPriors(i int) {
 			continue
 		}
 		var r liftRow
-		if l.only {
-			l.add(&r, res, weight, true)
-			continue
-		}
 		for _, p := range bel.joints {
 			keep := s.p[p]
 			s.p[p] = keep.Add(l.ray[p][i].Scale(eps))
@@ -232,9 +228,6 @@ func (l *lift) stanceAt(i int) *stanceAt {
 	}
 	s.fast = [2]float64{l.fast[0][i], l.fast[1][i]}
 	s.slope = [2]float64{l.theta[paramGround], l.theta[paramSlope]}
-	s.z0, s.net = l.z0(), l.net
+	s.z0, s.net = l.distance, l.net
 	return s
 }
-
-// z0 is the distance about which the ground's slope turns.
-func (l *lift) z0() float64 { return l.eye.T.Z }

@@ -333,22 +333,8 @@ func (l *lift) liftUp(distance float64, passes int) bool {
 		l.takeHints()
 	}
 	l.start(l.bases(distance))
-	if !l.settle(passes) {
-		return false
-	}
-	for range liftRounds {
-		if l.tryMoves() == 0 {
-			break
-		}
-		if !l.settle(passes / 2) {
-			return false
-		}
-	}
-	return true
+	return l.settle(passes)
 }
-
-// liftRounds is how often other signs are tried.
-var liftRounds = 0
 
 // settle improves until the distances rest.
 func (l *lift) settle(passes int) bool {

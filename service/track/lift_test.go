@@ -4,10 +4,8 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
 	"sort"
 	"testing"
-	"time"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/camera"
@@ -103,31 +101,49 @@ type tally map[string][]float64
 
 func (t tally) add(k string, v float64) { t[k] = append(t[k], v) }
 
-func (t tally) print(head string) {
-	keys := []string{"mid", "joint", "trunk.z", "elbow.z", "wrist.z", "knee.z", "shoulders", "hips", "sep", "elbowflex", "kneeflex", "turn>45", "zsh", "zhip", "zel", "zwr", "pitch", "pitched"}
-	fmt.Printf("%-26s", head)
-	for _, k := range keys {
-		v := t[k]
-		if len(v) == 0 {
-			fmt.Printf(" %s –", k)
-			continue
+// log writes medians and 90th percentiles, and of standardised errors the shares within
+// 1.96 and beyond 4.
+func (v tally) log(t *testing.T, head string) {
+	t.Helper()
+	line := head + ":"
+	for _, k := range []string{"trunk.z", "elbow.z", "wrist.z", "knee.z", "shoulders", "hips", "sep", "elbowflex"} {
+		line += fmt.Sprintf(" %s %.2g/%.2g", k, v.quantile(k, 0.5), v.quantile(k, 0.9))
+	}
+	for _, k := range []string{"zsh", "zhip", "zel", "zwr"} {
+		in, far := v.covered(k)
+		line += fmt.Sprintf(" %s %.0f%% in, %.1f%% far", k, in, far)
+	}
+	t.Log(line)
+}
+
+func (v tally) quantile(k string, q float64) float64 {
+	s := v[k]
+	if len(s) == 0 {
+		return math.NaN()
+	}
+	sort.Float64s(s)
+	return s[int(q*float64(len(s)-1))]
+}
+
+func (v tally) covered(k string) (in, far float64) {
+	for _, x := range v[k] {
+		if x < 1.96 {
+			in++
 		}
-		sort.Float64s(v)
-		fmt.Printf(" %s %.3g/%.3g", k, v[len(v)/2], v[len(v)*9/10])
-		if k[0] == 'z' {
-			in, lie := 0.0, 0.0
-			for _, x := range v {
-				if x < 1.96 {
-					in++
-				}
-				if x > 4 {
-					lie++
-				}
-			}
-			fmt.Printf("(%.0f%% %.1f%%)", 100*in/float64(len(v)), 100*lie/float64(len(v)))
+		if x > 4 {
+			far++
 		}
 	}
-	fmt.Println()
+	n := float64(len(v[k])) / 100
+	return in / n, far / n
+}
+
+// within holds a median to a limit.
+func (v tally) within(t *testing.T, k string, limit float64) {
+	t.Helper()
+	if got := v.quantile(k, 0.5); !(got <= limit) {
+		t.Errorf("%s: median error %.3g, want at most %.3g", k, got, limit)
+	}
 }
 
 func yawOf(up, l, r geom.Vec3) geom.Vec3 {
@@ -159,9 +175,6 @@ func judge(l *track.Lifted, f *filmed, mv mover, t0, contact float64, out ...tal
 			v += d * d / float64(len(draws))
 		}
 		z := math.Abs(got-truth) / math.Sqrt(v+imageSD(name)) // rays err too
-		if os.Getenv("LIES") == name && z > 4 {
-			fmt.Printf("lie %.1f ± %.1f\n", got-truth, math.Sqrt(v))
-		}
 		add(name, z)
 	}
 	for i, s := range l.T {
@@ -204,11 +217,6 @@ func judge(l *track.Lifted, f *filmed, mv mover, t0, contact float64, out ...tal
 		cover("zwr", c[hitting].Z-hip, l.P[hitting][i].Z-got, func(p *[track.LiftJoints][]geom.Vec3) float64 {
 			return p[hitting][i].Z - p[body.LeftHip][i].Lerp(p[body.RightHip][i], .5).Z
 		})
-		if math.Abs(sh) > 45 {
-			add("turn>45", 1)
-		} else {
-			add("turn>45", 0)
-		}
 		for _, k := range [][3]body.Point{{body.LeftShoulder, body.LeftElbow, body.LeftWrist}, {body.RightShoulder, body.RightElbow, body.RightWrist}} {
 			a := geom.Between(c[k[1]].Sub(c[k[0]]), c[k[2]].Sub(c[k[1]])).Degrees()
 			b := geom.Between(l.P[k[1]][i].Sub(l.P[k[0]][i]), l.P[k[2]][i].Sub(l.P[k[1]][i])).Degrees()
@@ -220,101 +228,77 @@ func judge(l *track.Lifted, f *filmed, mv mover, t0, contact float64, out ...tal
 	}
 }
 
+// TestLiftAgainstTruth lifts made swings seen from the four viewpoints, the camera
+// known by court marks or by stature, and holds median errors over the last 1.2 s before contact
+// to the limits of image-only capture (accuracy.md), and stated errors to the truth.
 func TestLiftAgainstTruth(t *testing.T) {
-	n := 40
-	var spent time.Duration
-	lifts := 0
-	if os.Getenv("LIFTROUNDS") != "" {
-		k := 0
-		fmt.Sscan(os.Getenv("LIFTROUNDS"), &k)
-		track.SetRounds(k)
-	}
-	if os.Getenv("LIFTPASS") != "" {
-		fmt.Sscan(os.Getenv("LIFTPASS"), &track.LiftPasses)
-	}
-	if os.Getenv("LIFTN") != "" {
-		fmt.Sscan(os.Getenv("LIFTN"), &n)
-	}
 	for _, marks := range []bool{true, false} {
 		all := tally{}
 		for view := camera.ViewBehind; view <= camera.ViewLeft; view++ {
 			per := tally{}
-			for k := range n / 4 {
-				seed := uint64(view)*1000 + uint64(k) + 500
-				m := synth.NewSwing(synth.Spec{Seed: seed})
-				st := m.Struck[0]
-				mv := func(t float64) *[body.NumPoints]geom.Vec3 { p := m.At(t); return &p.P }
-				focus := m.At(st.Contact).P[body.MidHip]
-				focus.Y = 0.62 * m.Build.Stature
-				if st.Stroke.OverheadMotion() {
-					focus.Y = 0.85 * m.Build.Stature
-				}
-				rng := rand.New(rand.NewPCG(seed, 9))
-				f := film(mv, focus, math.Max(m.Start, st.Contact-2.3), st.Contact+0.7, view, marks, rng)
-				w := &track.Window{Frames: f.frames, Cameras: []camera.Camera{f.cam}}
-				t0 := float64(f.frames[0].TimeUS-10_000_000) / 1e6
-				w.Guess, w.GuessSD = st.Contact-t0+0.03*rng.NormFloat64(), 0.06
-				var eye camera.Pose
-				distance := 0.0
-				if marks && f.cam.Marks != nil {
-					var err error
-					if eye, err = camera.Solve(f.cam); err != nil {
-						t.Log(seed, err)
-						continue
-					}
-					distance = eye.InCamera(focus).Z
-				} else {
-					w.Player.Stature = math.Round(m.Build.Stature*100) / 100
-					loc, err := camera.LocateByStature(f.cam, f.frames, w.Player.Stature, view)
-					if err != nil {
-						t.Log(seed, err)
-						continue
-					}
-					eye = loc.Pose
-					distance = loc.Hips[0].InCamera.Z
-				}
-				if os.Getenv("LIFTTRUTH") != "" {
-					track.TrueStature = m.Build.Stature
-					track.FromTruth = os.Getenv("LIFTTRUTH") == "2"
-					track.Truth = func(s float64) (z [track.LiftJoints]float64) {
-						p := mv(s + t0)
-						for j := range z {
-							z[j] = f.eye.InCamera(p[j]).Z * distance / f.eye.InCamera(focus).Z
-						}
-						return z
-					}
-				}
-				began := time.Now()
-				l := track.LiftImage(w, eye, marks, distance)
-				spent += time.Since(began)
-				lifts++
-				if l == nil {
-					t.Log(seed, "no lift")
-					continue
-				}
-				if !marks {
-					up := f.eye.R.Apply(geom.Vec3{Y: 1})
-					was := math.Asin(l.Up.Z) - math.Asin(up.Z)
-					now := math.Asin(l.Up.Sub(geom.Vec3{Z: l.Theta[12]}).Unit().Z) - math.Asin(up.Z)
-					per.add("pitch", math.Abs(was)*57.3)
-					all.add("pitch", math.Abs(was)*57.3)
-					per.add("pitched", math.Abs(now)*57.3)
-					all.add("pitched", math.Abs(now)*57.3)
-				}
-				one := tally{}
-				judge(l, &f, mv, t0, st.Contact, per, all, one)
-				if os.Getenv("LIFTSEED") == fmt.Sprint(seed) {
-					look(l, &f, mv, t0, st.Contact)
-				}
-				if testing.Verbose() {
-					one.print(fmt.Sprintf("  %d %s s%d/%d r%d c%.0f", seed, st.Stroke, l.Steps, l.Tries, l.Rivals, l.Cost))
-				}
+			for k := range 10 {
+				liftMade(t, uint64(view)*1000+uint64(k)+500, view, marks, per, all)
 			}
-			per.print(fmt.Sprintf("marks %v view %d", marks, view))
+			per.log(t, fmt.Sprintf("court %v, view %d", marks, view))
 		}
-		all.print(fmt.Sprintf("marks %v all", marks))
+		all.log(t, fmt.Sprintf("court %v", marks))
+		all.within(t, "shoulders", 10)
+		all.within(t, "hips", 10)
+		all.within(t, "elbowflex", 10)
+		for _, k := range []string{"zsh", "zhip", "zel", "zwr"} {
+			if in, far := all.covered(k); in < 80 || far > 5 {
+				t.Errorf("%s: %.0f %% within 1.96 sd, %.1f %% beyond 4", k, in, far)
+			}
+		}
 	}
-	fmt.Printf("%.1f ms a lift\n", float64(spent.Microseconds())/1e3/float64(max(1, lifts)))
+}
+
+// liftMade lifts one made swing and judges it.
+func liftMade(t *testing.T, seed uint64, view camera.Viewpoint, marks bool, out ...tally) {
+	t.Helper()
+	m := synth.NewSwing(synth.Spec{Seed: seed})
+	st := m.Struck[0]
+	mv := func(t float64) *[body.NumPoints]geom.Vec3 { p := m.At(t); return &p.P }
+	focus := m.At(st.Contact).P[body.MidHip]
+	focus.Y = 0.62 * m.Build.Stature
+	if st.Stroke.OverheadMotion() {
+		focus.Y = 0.85 * m.Build.Stature
+	}
+	rng := rand.New(rand.NewPCG(seed, 9))
+	f := film(mv, focus, math.Max(m.Start, st.Contact-2.3), st.Contact+0.7, view, marks, rng)
+	w := &track.Window{Frames: f.frames, Cameras: []camera.Camera{f.cam}}
+	t0 := float64(f.frames[0].TimeUS-10_000_000) / 1e6
+	w.Guess, w.GuessSD = st.Contact-t0+0.03*rng.NormFloat64(), 0.06
+	eye, distance, ok := eyeFor(t, &f, w, focus, m.Build.Stature, marks)
+	if !ok {
+		return
+	}
+	l := track.LiftImage(w, eye, marks, distance)
+	if l == nil {
+		t.Errorf("seed %d: no lift", seed)
+		return
+	}
+	judge(l, &f, mv, t0, st.Contact, out...)
+}
+
+// eyeFor finds the camera as the service does.
+func eyeFor(t *testing.T, f *filmed, w *track.Window, focus geom.Vec3, stature float64, marks bool) (camera.Pose, float64, bool) {
+	t.Helper()
+	if marks {
+		eye, err := camera.Solve(f.cam)
+		if err != nil {
+			t.Log(err) // few marks in view
+			return eye, 0, false
+		}
+		return eye, eye.InCamera(focus).Z, true
+	}
+	w.Player.Stature = math.Round(stature*100) / 100
+	loc, err := camera.LocateByStature(f.cam, f.frames, w.Player.Stature, f.view)
+	if err != nil {
+		t.Error(err)
+		return camera.Pose{}, 0, false
+	}
+	return loc.Pose, loc.Hips[0].InCamera.Z, true
 }
 
 // imageSD is the variance that the rays' own errors add.
