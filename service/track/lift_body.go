@@ -161,7 +161,7 @@ func (l *lift) addLongest() {
 		}
 		sort.Slice(order, func(a, b int) bool { return long[order[a]] < long[order[b]] })
 		i := order[int(0.95*float64(n-1))]
-		if long[i] < 0.85*usual {
+		if long[i] < 0.6*usual {
 			continue
 		}
 		var r liftRow

@@ -160,3 +160,4 @@ func TestLiftOfRecordedStrokes(t *testing.T) {
 	all.within(t, "hips", 10)
 	all.within(t, "elbowflex", 10)
 }
+
