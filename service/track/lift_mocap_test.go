@@ -160,4 +160,3 @@ func TestLiftOfRecordedStrokes(t *testing.T) {
 	all.within(t, "hips", 10)
 	all.within(t, "elbowflex", 10)
 }
-
