@@ -32,6 +32,8 @@ var thresholds = struct {
 	wound float64 // deg: least turn of the chest the other way beforehand …
 	above float64 // m: … or height of the hand over the hips: a serve may start turned
 
+	poised float64 // m: a hand this high over the hips has not followed through: it waits for a serve or a smash
+
 	tossRise         float64 // share of a hand's speed that goes up, above which it is a toss or a lift
 	lead             float64 // s: a peak must have this much of the stream before it
 	rearm            float64 // a new swing's peak over an open one's, to take its place
@@ -57,6 +59,7 @@ var thresholds = struct {
 	tipHand:   1.6,
 	wound:     18,   // recorded ground strokes and volleys 24 and up, take-backs and recoveries 5 and less
 	above:     0.70, // recorded serves and smashes 0.85 and up, ground strokes 0.6 and less
+	poised:    0.75,
 	tossRise:  0.85,
 	lead:      0.40,
 	rearm:     1.0,
@@ -176,11 +179,12 @@ func (d *detector) take(s sample) {
 // motion rises again.
 func (d *detector) seeEnd(s *sample) {
 	v, _ := s.fastest()
-	top, _ := d.b.peak.fastest()
+	top, side := d.b.peak.fastest()
 	over := v < thresholds.handEnd*top
 	if d.b.peak.tip > 0 && s.tip > 0 {
 		over = float64(s.tip) < thresholds.tipEnd*float64(d.b.peak.tip)
 	}
+	over = over && float64(s.high[side]) < thresholds.poised
 	switch {
 	case over && d.b.endUS == 0:
 		d.b.endUS, d.b.doubted = s.timeUS, d.weak()

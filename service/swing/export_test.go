@@ -48,3 +48,14 @@ func SamplesOf(s Setup, frames []body.Frame) (out []SampleText) {
 	}
 	return out
 }
+
+// ExplainLanes has the lanes of an unsettled clock tell what they find, too.
+func (m *Machine) ExplainLanes(say func(line string)) {
+	if m.lanes == nil {
+		return
+	}
+	for i := 1; i < len(m.lanes.all); i++ {
+		f := m.lanes.all[i].factor
+		m.lanes.all[i].m.trace = &tracer{say: func(s string) { say(s[:11] + fmt.Sprintf("   (%gx) ", f) + s[11:]) }}
+	}
+}

@@ -63,6 +63,9 @@ func watchClip(t testing.TB, s swing.Setup, frames []body.Frame) *watch {
 	m.SettleWith(swing.Unsettled)
 	w := &watch{}
 	m.Explain(func(line string) { w.said = append(w.said, line) })
+	if os.Getenv("LANES") != "" {
+		m.ExplainLanes(func(line string) { w.said = append(w.said, line) })
+	}
 	for i := range frames {
 		if frames[i].Camera == 0 {
 			w.now = frames[i].TimeUS
@@ -165,6 +168,10 @@ func TestSurveyPractices(t *testing.T) {
 	if n == 0 {
 		t.Skip("a survey of made practices, on demand")
 	}
+	offset := uint64(1000)
+	if k, err := strconv.Atoi(os.Getenv("OFFSET")); err == nil {
+		offset = uint64(k)
+	}
 	for _, c := range synth.Conditions {
 		if k := os.Getenv("COND"); k != "" && k != string(rune(c)) {
 			continue
@@ -174,7 +181,7 @@ func TestSurveyPractices(t *testing.T) {
 		calls, withdrawn, early := 0, 0, 0
 		missed := map[body.Stroke]int{}
 		for seed := range uint64(n) {
-			clip := synth.Sample(c, 4, 1000+seed)
+			clip := synth.Sample(c, 4, offset+seed)
 			w := watchClip(t, clip.Setup, clip.Frames)
 			used := make([]bool, len(w.swings))
 			still := w.still()

@@ -2,7 +2,6 @@ package swing
 
 import (
 	"fmt"
-	"os"
 
 	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/measure"
@@ -27,12 +26,6 @@ func (m *Machine) Explain(say func(line string)) {
 		m.trace = &tracer{say: say}
 	}
 	m.live.trace = m.trace
-	if m.lanes != nil && os.Getenv("LANES") != "" {
-		for i := 1; i < len(m.lanes.all); i++ {
-			f := m.lanes.all[i].factor
-			m.lanes.all[i].m.trace = &tracer{say: func(s string) { say(s[:11] + fmt.Sprintf("   (%gx) ", f) + s[11:]) }}
-		}
-	}
 }
 
 // tell says one sentence about an instant.
