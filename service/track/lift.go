@@ -135,6 +135,9 @@ var liftSpacing = []struct{ before, after, step float64 }{
 // newLift prepares a lift of the window's image sights by camera eye; nil where too little
 // of the trunk is seen.
 func (m *scene) newLift(eye *camera.Pose, court bool, distance float64) *lift {
+	if !(distance > 0.5 && distance < 100) || m.end() < shortestLift {
+		return nil
+	}
 	l := &lift{eye: eye, court: court, distance: distance}
 	l.up = eye.R.Apply(geom.Vec3{Y: 1})
 	l.floor = l.up.Dot(eye.T)
@@ -165,6 +168,9 @@ func (m *scene) newLift(eye *camera.Pose, court bool, distance float64) *lift {
 	l.lookAtMotion(distance)
 	return l
 }
+
+// shortestLift is the shortest window that is lifted, seconds.
+const shortestLift = 0.5
 
 // usualPlayer is the stature believed where none is given, metres, with a relative sd of 0.1.
 const usualPlayer = 1.70
@@ -222,6 +228,7 @@ func (m *scene) raysFor(l *lift, distance float64) bool {
 		for i, t := range l.t {
 			c := q.at(clamp(t, g.t[0], g.t[len(g.t)-1]))
 			l.ray[j][i] = l.eye.CameraRay(c.X, c.Y)
+			l.seen[j] = l.seen[j] && l.ray[j][i].Finite()
 		}
 	}
 	for k, p := range [2]body.Point{body.LeftAnkle, body.RightAnkle} {

@@ -88,7 +88,8 @@ func (m *scene) lift(eye *camera.Pose, distance float64, worlds []worldDepth) bo
 	return true
 }
 
-const liftPasses = 8
+// liftPasses bounds the Gauss–Newton steps: further ones move joints by millimetres.
+const liftPasses = 5
 
 // emit adds the lift's depths to the sights and starts.
 func (m *scene) emit(l *lift) {

@@ -341,7 +341,7 @@ func (l *lift) settle(passes int) bool {
 	for range passes {
 		worst, ok := l.improve()
 		l.steps++
-		if !ok {
+		if !ok || math.IsNaN(worst) {
 			return false
 		}
 		if worst < 0.003 {
