@@ -177,31 +177,46 @@ func (m *scene) axisOf(cs []axisChoice, pick []int) (axis []geom.Vec3) {
 	return axis
 }
 
-// flips lists the choice of signs itself and those that differ from it in one
-// run between two frames in which the rod lies nearly across the view, where a
-// turn toward the camera cannot be told from one away; only runs near impact.
+// flips lists the choice of signs itself and those that differ from it over a
+// stretch that ends or starts where the rod lies most nearly across the view,
+// where a turn toward the camera cannot be told from one away: to the next such
+// place, or for good. Only places near impact are tried.
 func (m *scene) flips(cs []axisChoice, pick []int) (out [][]int) {
-	const nearlyFlat = 0.35
-	out = append(out, pick)
 	at := m.g.t[m.g.brk]
-	for i := 0; i < len(cs); {
-		j := i
-		for j < len(cs) && (j == i || cs[j].flat > nearlyFlat && pick[j] == pick[i]) {
-			j++
+	out = append(out, pick, flipped(pick, 0, len(cs)))
+	turns := append(append([]int{0}, flattest(cs)...), len(cs))
+	for k := 1; k+1 < len(turns); k++ {
+		if t := cs[turns[k]].t; t < at-0.15 || t > at+0.06 {
+			continue
 		}
-		if cs[j-1].t > at-0.30 && cs[i].t < at+0.15 {
-			p := slices.Clone(pick)
-			for k := i; k < j; k++ {
-				p[k] = 1 - p[k]
+		for _, s := range [][2]int{{turns[k-1], turns[k]}, {0, turns[k]}, {turns[k], turns[k+1]}, {turns[k], len(cs)}} {
+			if p := flipped(pick, s[0], s[1]); !slices.ContainsFunc(out, func(q []int) bool { return slices.Equal(p, q) }) {
+				out = append(out, p)
 			}
-			out = append(out, p)
 		}
-		i = j
 	}
-	if len(out) > 12 {
-		out = out[:12]
+	return out[:min(len(out), 14)]
+}
+
+// flattest lists the frames at which the rod lies more nearly across the view
+// than in the frames around, and nearly so.
+func flattest(cs []axisChoice) (out []int) {
+	const nearly = 0.5
+	for i := 1; i+1 < len(cs); i++ {
+		f := cs[i].flat
+		if f < nearly && f <= cs[i-1].flat && f < cs[i+1].flat {
+			out = append(out, i)
+		}
 	}
 	return out
+}
+
+func flipped(pick []int, from, to int) []int {
+	p := slices.Clone(pick)
+	for k := from; k < to; k++ {
+		p[k] = 1 - p[k]
+	}
+	return p
 }
 
 // gripDepth is how far, as an sd, the grip centre lies from the fists' middle

@@ -358,7 +358,7 @@ func (r *rod) onto(g *grid) *rod {
 		grip[i], axis[i] = r.at(t, 0), r.axisAt(t)
 	}
 	q := newRod(g, grip, axis)
-	q.blow = r.blow
+	q.blow, q.struck = r.blow, r.struck
 	return q
 }
 

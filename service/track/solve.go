@@ -444,7 +444,7 @@ func (m *scene) compareStarts(grip []geom.Vec3, axes [][]geom.Vec3, sights []rod
 	near := slices.Clone(nearSights(sights, g))
 	for _, axis := range axes {
 		r := newRod(m.g, slices.Clone(grip), axis)
-		r.blow = m.blow()
+		r.blow, r.struck = m.blow(), m.along(body.RacketTip)
 		q := r.onto(g)
 		if !settleRod(q, near, handOf, turnOf, 4) {
 			continue
@@ -513,7 +513,7 @@ func (m *scene) spread(q *rod, grip []geom.Vec3, axes [][]geom.Vec3) *rod {
 		}
 	}
 	o := newRod(m.g, out, axis)
-	o.blow = q.blow
+	o.blow, o.struck = q.blow, q.struck
 	return o
 }
 
