@@ -2,6 +2,8 @@ package webtest
 
 import (
 	"context"
+	"net/http"
+	"strings"
 	"testing"
 	"time"
 
@@ -102,6 +104,33 @@ func TestLessMotion(t *testing.T) {
 	if n := value[int](b, "window.drawn"); n > 20 {
 		t.Errorf("the figure was drawn %d times in two seconds", n)
 	}
+	b.wait("document.querySelector('#place-try').dataset.state === 'finished'")
+	b.wait("document.querySelector('#cards .card')")
+}
+
+// TestKeyAsked: a service that asks for a key is asked again with the one
+// that the reader enters.
+func TestKeyAsked(t *testing.T) {
+	s := serve(t, shortened(t, ballFrames), nil)
+	inner := s.Config.Handler
+	s.Config.Handler = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		asked := strings.HasPrefix(r.URL.Path, "/v1/")
+		known := r.Header.Get("Authorization") == "Bearer k-7" || strings.Contains(r.Header.Get("Sec-WebSocket-Protocol"), "courtkin.v1.bearer.k-7")
+		if asked && !known {
+			w.Header().Set("Content-Type", "application/json")
+			w.WriteHeader(http.StatusUnauthorized)
+			_, _ = w.Write([]byte(`{"code":16,"message":"a key is asked for"}`))
+			return
+		}
+		inner.ServeHTTP(w, r)
+	})
+	b := browser(t).open(t, s.URL, phone)
+	b.click("#play")
+	b.wait("document.querySelector('#try-status').textContent.includes('asks for a key')")
+	b.do(chromedp.SendKeys(chromedp.CSS("#key"), "k-7"))
+	b.click("#key-form button")
+	b.wait("document.querySelector('#key-said').textContent.includes('In use')")
+	b.click("#play")
 	b.wait("document.querySelector('#place-try').dataset.state === 'finished'")
 	b.wait("document.querySelector('#cards .card')")
 }

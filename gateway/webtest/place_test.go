@@ -92,7 +92,10 @@ func compare(b *tab, screen size) {
 	b.wait("document.querySelector('[data-speed=\"0.25\"]').getAttribute('aria-pressed') === 'true'")
 	b.click("#columns .row")
 	b.wait("document.querySelector('#origin').textContent.includes('comes from')")
-	b.do(chromedp.ScrollIntoView(chromedp.CSS("#columns")))
+	if ink := value[int](b, "(c => [...c.getContext('2d').getImageData(0, 0, c.width, c.height).data].filter(v => v).length)(document.querySelector('.where canvas'))"); ink < 1000 {
+		b.t.Errorf("%s: the row's picture is empty", screen.name)
+	}
+	b.do(chromedp.ScrollIntoView(chromedp.CSS(".where")))
 	b.shot("compare-" + screen.name + "-columns")
 }
 

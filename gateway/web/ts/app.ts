@@ -55,6 +55,14 @@ async function takeMade(button: HTMLButtonElement): Promise<void> {
   }
 }
 
+// A service that asks for a key gets the one entered here.
+at("key-form").addEventListener("submit", (e) => {
+  e.preventDefault();
+  session.key = at<HTMLInputElement>("key").value.trim();
+  at("key-said").textContent = session.key ? "In use until this tab is closed." : "No key in use.";
+  void session.titles.load(session.service);
+});
+
 void session.titles.load(session.service);
 
 // Once loaded, the page needs no network but the service.

@@ -3,7 +3,7 @@
 import { number, ServiceError, type Comparison, type Difference, type Swing } from "./courtkin.js";
 import { contactUs, curve, eventMarks, eventUs, gap, moveCursor, phaseClass, plot, ribbon, span, stretches, type Stretch } from "./curves.js";
 import { ink, Motion, Stage, type Point, type Pose } from "./figure.js";
-import { amount, announce, at, calm, capital, el, plusMinus, why, words } from "./kit.js";
+import { amount, announce, at, calm, el, plusMinus, why, words } from "./kit.js";
 import type { Session } from "./session.js";
 
 const frameStep = 1 / 120; // s: a trace's grid
@@ -157,6 +157,19 @@ export class ComparePlace {
     at("origin").textContent = `${this.session.titles.of(d.measure)} comes from ${place.text}.`;
     announce(at("origin").textContent ?? "");
     this.show(place.t);
+    this.shownBeside(button, place.t, at("origin").textContent ?? "");
+  }
+
+  /** shownBeside lays both swings over one another under a row, as the large picture may be out of sight. */
+  private shownBeside(button: HTMLElement, t: number, text: string): void {
+    document.querySelector(".where")?.remove();
+    const canvas = el("canvas", { role: "img", "aria-label": `Both swings. ${text}` });
+    button.after(el("div", { class: "where" }, canvas, el("p", {}, text)));
+    const { reference, candidate } = this.sides!, other = at<HTMLInputElement>("align-phase").checked ? this.paired(t) : t;
+    const stage = new Stage(canvas);
+    stage.view.yaw = this.left.view.yaw;
+    this.draw(stage, [[reference, t, colours.reference], [candidate, other, colours.candidate]]);
+    stage.onturn = () => this.draw(stage, [[reference, t, colours.reference], [candidate, other, colours.candidate]]);
   }
 
   private pictures(): void {
@@ -297,5 +310,3 @@ function whence(d: Difference, s: Side): { t: number; text: string } {
   return { t: 0, text: "the swing as a whole" };
 }
 
-/** heading says a swing in two words. */
-export function heading(s: Swing): string { return capital(words(s.stroke)); }

@@ -104,9 +104,14 @@ export class ServiceError extends Error {
   }
 }
 
+/** Token is an API key or token, or what tells the present one. */
+export type Token = string | (() => string | undefined);
+
+function present(token: Token | undefined): string | undefined { return typeof token === "function" ? token() : token; }
+
 export interface ServiceOptions {
-  /** An API key or token, sent as Authorization: Bearer …; none by default. */
-  token?: string;
+  /** Sent as Authorization: Bearer …; none by default. */
+  token?: Token;
   fetch?: typeof fetch;
 }
 
@@ -134,7 +139,8 @@ export class Service {
   private async call<T>(path: string, body?: object, signal?: AbortSignal): Promise<T> {
     const headers: Record<string, string> = {};
     if (body) headers["Content-Type"] = "application/json";
-    if (this.options.token) headers["Authorization"] = `Bearer ${this.options.token}`;
+    const token = present(this.options.token);
+    if (token) headers["Authorization"] = `Bearer ${token}`;
     const send = this.options.fetch ?? fetch;
     let answer: Response;
     try {
@@ -202,8 +208,8 @@ export interface LiveOptions {
   tries?: number;
   /** Milliseconds without a word while frames wait for their Ack before the connection counts as dead. */
   silenceMs?: number;
-  /** An API key or token; browsers cannot set headers on a WebSocket, so it goes as a subprotocol. */
-  token?: string;
+  /** Browsers cannot set headers on a WebSocket: it goes as a subprotocol. */
+  token?: Token;
   connect?: (url: string, protocols: string[]) => Socket;
 }
 
@@ -283,7 +289,8 @@ export class LivePractice {
   private connect(): void {
     this.o.on.state?.("connecting", "");
     const protocols = [textProtocol];
-    if (this.o.token) protocols.push(tokenProtocol + this.o.token);
+    const token = present(this.o.token);
+    if (token) protocols.push(tokenProtocol + token);
     const socket = this.o.connect(this.o.url, protocols);
     this.socket = socket;
     socket.onopen = () => { if (socket === this.socket) this.begin(); };

@@ -123,7 +123,7 @@ export interface PlotOptions {
   title: string; unit: string; from: number; to: number; phases?: Stretch[]; height?: number; cursor?: boolean;
 }
 
-const left = 52, right = 10, top = 12, bottom = 26, plotWidth = 600;
+const left = 52, right = 26, top = 12, bottom = 26, plotWidth = 600;
 
 /** plot draws curves against seconds from contact, each in its 95 % band. */
 export function plot(curves: Curve[], o: PlotOptions): SVGElement {

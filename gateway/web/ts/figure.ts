@@ -176,7 +176,7 @@ export class Stage {
   /** centre looks at a figure whose hips are over the origin. */
   centre(): void {
     this.view.focus = { x: 0, y: 1.05, z: 0 };
-    this.view.scale = Math.min(this.view.height / 2.9, this.view.width / 2.7);
+    this.view.scale = Math.min(this.view.height / 2.75, this.view.width / 2.35);
     const g = this.g, [x, y] = this.view.project({ x: 0, y: 0, z: 0 });
     g.strokeStyle = ink.court;
     g.lineWidth = Math.max(2, this.view.scale * 0.02);

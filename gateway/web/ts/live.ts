@@ -58,7 +58,7 @@ export class LiveDisplay {
 
   /** strip draws the speed of the last seconds; rough readings are hollow. */
   private strip(from: number, now: number): SVGElement {
-    const width = 1000, height = 200, top = Math.max(20, ...this.readings.map((r) => r.speed || 0)) * 1.08;
+    const width = 1000, height = 200, top = Math.max(20, ...this.readings.map((r) => r.speed || 0)) * 1.25;
     const x = (t: number) => ((t - from) / (now - from)) * width, y = (v: number) => height - 6 - (v / top) * (height - 14);
     const g = svg("svg", { class: "strip", viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": "Racket speed of the last seconds" });
     for (const v of ticks(0, top, 3)) {

@@ -4,11 +4,18 @@ import { Service, type Player, type Swing } from "./courtkin.js";
 import { Titles } from "./kit.js";
 
 export class Session {
-  readonly service = new Service(location.origin);
+  readonly service = new Service(location.origin, { token: () => this.key });
   readonly titles = new Titles();
   readonly balls: Swing[] = [];
   player: Player | undefined;
   private readonly listeners: (() => void)[] = [];
+
+  /** The key that this visit uses; kept until the tab is closed. */
+  get key(): string | undefined { return sessionStorage.getItem("courtkin.key") ?? undefined; }
+  set key(k: string | undefined) {
+    if (k) sessionStorage.setItem("courtkin.key", k);
+    else sessionStorage.removeItem("courtkin.key");
+  }
 
   /** onchange calls f whenever balls come or go. */
   onchange(f: () => void): void { this.listeners.push(f); }

@@ -1,6 +1,6 @@
 // The place "try": a practice streams through the real connection at true
 // speed, from the made recording, a file, or the camera.
-import { LivePractice, number, type Clip, type Frame, type LiveState, type Setup, type Swing } from "./courtkin.js";
+import { LivePractice, number, ServiceError, type Clip, type Frame, type LiveState, type Setup, type Swing } from "./courtkin.js";
 import { CameraPlace } from "./camera.js";
 import { card } from "./card.js";
 import { mostBytes, readClip } from "./files.js";
@@ -89,6 +89,7 @@ export class TryPlace {
   /** open starts a live practice; a running one is given up. */
   private open(setup: Setup, source: string): void {
     this.stop();
+    this.answered = false;
     this.session.player = setup.player;
     this.display.reset();
     this.stage.reset();
@@ -96,7 +97,7 @@ export class TryPlace {
     at("cards").replaceChildren();
     at("place-try").dataset.running = source === "camera" ? "camera" : "clip";
     this.live = new LivePractice({
-      url: this.session.service.liveURL(), setup, practiceId: source,
+      url: this.session.service.liveURL(), setup, practiceId: source, token: () => this.session.key,
       on: {
         reading: (r) => this.display.reading(r),
         event: (e) => { this.display.event(e); if (calm()) this.redraw(); },
@@ -154,7 +155,23 @@ export class TryPlace {
     };
     at("place-try").dataset.state = s;
     this.status(said[s]);
+    if (s === "open") this.answered = true;
+    if (s === "waiting" && !this.answered) void this.refused();
     if (s === "finished" || s === "failed") this.idle();
+  }
+
+  private answered = false; // the service has answered this practice
+
+  /** refused finds out whether a key is missing: a browser does not tell why a WebSocket was not opened. */
+  private async refused(): Promise<void> {
+    try {
+      await this.session.service.catalog();
+    } catch (e) {
+      if (!(e instanceof ServiceError) || e.code !== 16) return;
+      this.stop();
+      at<HTMLDetailsElement>("key-box").open = true;
+      this.status("This service asks for a key. Enter it at the foot of the page.");
+    }
   }
 
   private async finish(): Promise<void> {
@@ -167,7 +184,8 @@ export class TryPlace {
     this.camera?.release();
     const live = this.live;
     this.live = undefined;
-    if (live) live.finish().catch(() => {}); // told by state
+    if (live && this.answered) live.finish().catch(() => {}); // told by state
+    else live?.abandon();
     this.idle();
   }
 

@@ -46,6 +46,8 @@ export class CameraPlace {
             return "This browser gives the camera only to pages over HTTPS or from this same machine. Open the page by https, or by localhost.";
         if (!navigator.mediaDevices?.getUserMedia)
             return "This browser has no camera for pages.";
+        if (!("requestVideoFrameCallback" in HTMLVideoElement.prototype))
+            return "This browser does not tell when a picture was taken; a newer one does.";
         return "";
     }
     async probe() {

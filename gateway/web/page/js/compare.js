@@ -3,7 +3,7 @@
 import { number, ServiceError } from "./courtkin.js";
 import { contactUs, curve, eventMarks, eventUs, gap, moveCursor, phaseClass, plot, ribbon, span, stretches } from "./curves.js";
 import { ink, Motion, Stage } from "./figure.js";
-import { amount, announce, at, calm, capital, el, plusMinus, why, words } from "./kit.js";
+import { amount, announce, at, calm, el, plusMinus, why, words } from "./kit.js";
 const frameStep = 1 / 120; // s: a trace's grid
 const colours = { reference: "#0b5394", candidate: ink.body };
 export class ComparePlace {
@@ -148,6 +148,18 @@ export class ComparePlace {
         at("origin").textContent = `${this.session.titles.of(d.measure)} comes from ${place.text}.`;
         announce(at("origin").textContent ?? "");
         this.show(place.t);
+        this.shownBeside(button, place.t, at("origin").textContent ?? "");
+    }
+    /** shownBeside lays both swings over one another under a row, as the large picture may be out of sight. */
+    shownBeside(button, t, text) {
+        document.querySelector(".where")?.remove();
+        const canvas = el("canvas", { role: "img", "aria-label": `Both swings. ${text}` });
+        button.after(el("div", { class: "where" }, canvas, el("p", {}, text)));
+        const { reference, candidate } = this.sides, other = at("align-phase").checked ? this.paired(t) : t;
+        const stage = new Stage(canvas);
+        stage.view.yaw = this.left.view.yaw;
+        this.draw(stage, [[reference, t, colours.reference], [candidate, other, colours.candidate]]);
+        stage.onturn = () => this.draw(stage, [[reference, t, colours.reference], [candidate, other, colours.candidate]]);
     }
     pictures() {
         if (!this.sides)
@@ -296,5 +308,3 @@ function whence(d, s) {
         return { t: (phase.from + phase.to) / 2, text: `the ${words(d.phase)}` };
     return { t: 0, text: "the swing as a whole" };
 }
-/** heading says a swing in two words. */
-export function heading(s) { return capital(words(s.stroke)); }

@@ -26,6 +26,7 @@ export class ServiceError extends Error {
         this.name = "ServiceError";
     }
 }
+function present(token) { return typeof token === "function" ? token() : token; }
 /** Service makes the single calls. */
 export class Service {
     options;
@@ -50,8 +51,9 @@ export class Service {
         const headers = {};
         if (body)
             headers["Content-Type"] = "application/json";
-        if (this.options.token)
-            headers["Authorization"] = `Bearer ${this.options.token}`;
+        const token = present(this.options.token);
+        if (token)
+            headers["Authorization"] = `Bearer ${token}`;
         const send = this.options.fetch ?? fetch;
         let answer;
         try {
@@ -147,8 +149,9 @@ export class LivePractice {
     connect() {
         this.o.on.state?.("connecting", "");
         const protocols = [textProtocol];
-        if (this.o.token)
-            protocols.push(tokenProtocol + this.o.token);
+        const token = present(this.o.token);
+        if (token)
+            protocols.push(tokenProtocol + token);
         const socket = this.o.connect(this.o.url, protocols);
         this.socket = socket;
         socket.onopen = () => { if (socket === this.socket)

@@ -97,7 +97,7 @@ export function curve(s, name, cls, label) {
 export function seriesOf(s, name) {
     return s.trace?.series.find((x) => x.name === name);
 }
-const left = 52, right = 10, top = 12, bottom = 26, plotWidth = 600;
+const left = 52, right = 26, top = 12, bottom = 26, plotWidth = 600;
 /** plot draws curves against seconds from contact, each in its 95 % band. */
 export function plot(curves, o) {
     const height = o.height ?? 220;

@@ -3,11 +3,19 @@
 import { Service } from "./courtkin.js";
 import { Titles } from "./kit.js";
 export class Session {
-    service = new Service(location.origin);
+    service = new Service(location.origin, { token: () => this.key });
     titles = new Titles();
     balls = [];
     player;
     listeners = [];
+    /** The key that this visit uses; kept until the tab is closed. */
+    get key() { return sessionStorage.getItem("courtkin.key") ?? undefined; }
+    set key(k) {
+        if (k)
+            sessionStorage.setItem("courtkin.key", k);
+        else
+            sessionStorage.removeItem("courtkin.key");
+    }
     /** onchange calls f whenever balls come or go. */
     onchange(f) { this.listeners.push(f); }
     /** add takes swings, each once. */

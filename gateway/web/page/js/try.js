@@ -1,6 +1,6 @@
 // The place "try": a practice streams through the real connection at true
 // speed, from the made recording, a file, or the camera.
-import { LivePractice, number } from "./courtkin.js";
+import { LivePractice, number, ServiceError } from "./courtkin.js";
 import { CameraPlace } from "./camera.js";
 import { card } from "./card.js";
 import { mostBytes, readClip } from "./files.js";
@@ -87,6 +87,7 @@ export class TryPlace {
     /** open starts a live practice; a running one is given up. */
     open(setup, source) {
         this.stop();
+        this.answered = false;
         this.session.player = setup.player;
         this.display.reset();
         this.stage.reset();
@@ -94,7 +95,7 @@ export class TryPlace {
         at("cards").replaceChildren();
         at("place-try").dataset.running = source === "camera" ? "camera" : "clip";
         this.live = new LivePractice({
-            url: this.session.service.liveURL(), setup, practiceId: source,
+            url: this.session.service.liveURL(), setup, practiceId: source, token: () => this.session.key,
             on: {
                 reading: (r) => this.display.reading(r),
                 event: (e) => { this.display.event(e); if (calm())
@@ -156,8 +157,26 @@ export class TryPlace {
         };
         at("place-try").dataset.state = s;
         this.status(said[s]);
+        if (s === "open")
+            this.answered = true;
+        if (s === "waiting" && !this.answered)
+            void this.refused();
         if (s === "finished" || s === "failed")
             this.idle();
+    }
+    answered = false; // the service has answered this practice
+    /** refused finds out whether a key is missing: a browser does not tell why a WebSocket was not opened. */
+    async refused() {
+        try {
+            await this.session.service.catalog();
+        }
+        catch (e) {
+            if (!(e instanceof ServiceError) || e.code !== 16)
+                return;
+            this.stop();
+            at("key-box").open = true;
+            this.status("This service asks for a key. Enter it at the foot of the page.");
+        }
     }
     async finish() {
         try {
@@ -171,8 +190,10 @@ export class TryPlace {
         this.camera?.release();
         const live = this.live;
         this.live = undefined;
-        if (live)
+        if (live && this.answered)
             live.finish().catch(() => { }); // told by state
+        else
+            live?.abandon();
         this.idle();
     }
     idle() {
