@@ -6,7 +6,7 @@
 //	values := r.Values(nil)                   // one value for each row of Catalog
 //	for each draw { r.Read(draw, ctx); r.Values(nil) }
 //	figures := Gather(values, draws, conditions)
-//	events := GatherEvents(times, drawTimes, EnsembleMedian)
+//	events := GatherEvents(times, drawTimes, EnsembleMedian, method)
 //
 // A value that does not exist is NaN here and a figure with grade NotMeasurable
 // and its reason after Gather. Angles have the signs of measures.md; where the

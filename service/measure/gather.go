@@ -38,6 +38,7 @@ type Conditions struct {
 	OneView         bool        // one camera saw the swing
 	View            camera.Viewpoint
 	Policy          Policy
+	Method          string // as Capture.Method
 }
 
 // Shares of the draws in which a measure is defined.
@@ -104,7 +105,7 @@ func (r *Row) figure(mean float64, column []float64, count int, cond *Conditions
 		return r.absent(ReasonNoError)
 	}
 	e := estimate(mean, column, r.policy(cond.Policy))
-	e.sd = math.Hypot(e.sd*inflation[r.Group], floors[r.Group])
+	e.sd = math.Hypot(e.sd*inflation(cond.Method, r.Group), floors[r.Group])
 	if r.fromHands(cond) {
 		e.sd = math.Hypot(e.sd, handsShare*e.value)
 	}
@@ -265,8 +266,8 @@ func studentCover(nu float64) float64 {
 // GatherEvents turns an ensemble of event times into events, in order of time. An
 // event that fewer than half of the draws have is left out. The policy chooses the
 // instant as it does a figure's value (CorrectedRaised: the mean course's); sd carries the
-// group's inflation.
-func GatherEvents(mean phase.Times, draws []phase.Times, policy Policy) []phase.Event {
+// event's inflation for the method.
+func GatherEvents(mean phase.Times, draws []phase.Times, policy Policy, method string) []phase.Event {
 	var events []phase.Event
 	column := make([]float64, 0, len(draws))
 	for k := phase.EventUnknown + 1; k < phase.NumEvents; k++ {
@@ -280,7 +281,7 @@ func GatherEvents(mean phase.Times, draws []phase.Times, policy Policy) []phase.
 			continue
 		}
 		e := estimate(mean[k], column, policy)
-		sd := math.Hypot(e.sd*inflation[GroupTime], floors[GroupTime])
+		sd := math.Hypot(e.sd*eventInflation(method, k), floors[GroupTime])
 		events = append(events, phase.Event{Kind: k, Time: e.value, SD: sd})
 	}
 	slices.SortStableFunc(events, func(a, b phase.Event) int {

@@ -222,6 +222,9 @@ func (r *Reader) chainPeak(v []float64) float64 {
 
 // unwindPeak is where a turn's rate is most negative.
 func (r *Reader) unwindPeak(rate []float64) float64 {
+	if r.contact()-r.k.ChainFrom(&r.t) < togetherTime {
+		return math.NaN() // a stretch in which all peaks count as one has no order
+	}
 	at, _ := r.k.Smallest(rate, r.k.ChainFrom(&r.t), r.contact())
 	return at
 }

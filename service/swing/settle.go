@@ -239,7 +239,7 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 			OneView:         capture.Method == "one_view" || capture.Method == "image_plane",
 			View:            capture.View, Policy: measure.CorrectedRaised,
 		}),
-		Events: measure.GatherEvents(times, at, measure.CorrectedRaised),
+		Events: measure.GatherEvents(times, at, measure.CorrectedRaised, capture.Method),
 	}
 	if s.assumed {
 		sheet.Warnings = append(sheet.Warnings, measure.Warning{Code: "target_direction_assumed",
