@@ -13,7 +13,7 @@ import (
 // Advice is one thing to change about the capture, with what it would bring.
 type Advice struct {
 	Name    string  // of the cue
-	Gains   []Gain  // the largest first; none for advice that no film is needed for
+	Gains   []Gain  // in the headline's order; none for advice that no film is needed for
 	Benefit float64 // mean of the logarithms of error ratios over the headline figures, ≥ 0
 }
 
@@ -46,45 +46,76 @@ const (
 
 // variant is another capture: a scene, and the cue that asks for it.
 type variant struct {
-	cue   string
-	scene scene
+	cue    string
+	scene  scene
+	sheets []*measure.Sheet // of the strokes filmed so far
 }
 
-// advise films the variants that the budget allows, and keeps those that help.
+// advise films the variants that the budget allows with one stroke, those that look
+// promising with the others too, and keeps what clearly helps.
 func (o *Outlook) advise(ctx context.Context, here []*measure.Sheet, left float64) ([]Advice, error) {
-	out := o.plainAdvice()
-	var scenes []scene
-	var cues []string
-	ts := o.shortTakes(left)
-	for _, v := range o.variants() {
-		if c := v.scene.cost() * float64(len(ts)); c <= left {
-			left -= c
-			scenes, cues = append(scenes, v.scene), append(cues, v.cue)
-		}
+	ts := o.takes[:len(usualStrokes)]
+	tried := o.affordable(left)
+	first, err := playAll(ctx, scenesOf(tried), ts[:1])
+	if err != nil {
+		return nil, err
 	}
-	sheets, err := playAll(ctx, scenes, ts)
+	best := o.promising(tried, gather(ts[:1], here[:1], o.scene.setup.Expected), first)
+	rest, err := playAll(ctx, scenesOf(best), ts[1:])
 	if err != nil {
 		return nil, err
 	}
 	now := gather(ts, here[:len(ts)], o.scene.setup.Expected)
 	var found []Advice
-	for i, cue := range cues {
-		then := gather(ts, sheets[i], o.scene.setup.Expected)
-		if a, ok := compare(cue, now, then); ok {
+	for i, v := range best {
+		then := gather(ts, append(v.sheets, rest[i]...), o.scene.setup.Expected)
+		if a := compare(v.cue, now, then); a.helps(clearFigures, clearMean) {
 			found = append(found, a)
 		}
 	}
 	slices.SortStableFunc(found, func(a, b Advice) int { return cmp.Compare(b.Benefit, a.Benefit) })
-	return append(out, onePlace(found)...)[:min(mostAdvice, len(out)+len(onePlace(found)))], nil
+	out := append(o.plainAdvice(), onePlace(found)...)
+	return out[:min(mostAdvice, len(out))], nil
 }
 
-// shortTakes is how many of the strokes the variants are tried with: two where the
-// budget allows two for several variants.
-func (o *Outlook) shortTakes(left float64) []take {
-	if len(o.takes) > 1 && left > 8*o.scene.cost() {
-		return o.takes[:2]
+// affordable are the variants of which one stroke fits into the budget, in order.
+func (o *Outlook) affordable(left float64) (out []variant) {
+	for _, v := range o.variants() {
+		if c := v.scene.cost(); c <= left {
+			left -= c
+			out = append(out, v)
+		}
 	}
-	return o.takes[:1]
+	return out
+}
+
+// promising are the best of the variants after their first stroke, as many as
+// confirmBudget allows to be filmed further.
+func (o *Outlook) promising(tried []variant, now []measure.Figure, first [][]*measure.Sheet) (out []variant) {
+	var hopes []Advice
+	for i := range tried {
+		tried[i].sheets = first[i]
+		if a := compare(tried[i].cue, now, gather(o.takes[:1], first[i], o.scene.setup.Expected)); a.helps(clearFigures-1, 1) {
+			hopes = append(hopes, a)
+		}
+	}
+	slices.SortStableFunc(hopes, func(a, b Advice) int { return cmp.Compare(b.Benefit, a.Benefit) })
+	left := confirmBudget
+	for _, a := range hopes {
+		i := slices.IndexFunc(tried, func(v variant) bool { return v.cue == a.Name })
+		if c := tried[i].scene.cost() * float64(len(usualStrokes)-1); c <= left {
+			left -= c
+			out = append(out, tried[i])
+		}
+	}
+	return out
+}
+
+func scenesOf(vs []variant) (out []scene) {
+	for i := range vs {
+		out = append(out, vs[i].scene)
+	}
+	return out
 }
 
 // places are cues that move the phone: one of them is enough to say.
@@ -104,10 +135,11 @@ func onePlace(found []Advice) []Advice {
 	return out
 }
 
-// compare weighs a variant's outlook against the present one.
-func compare(cue string, now, then []measure.Figure) (Advice, bool) {
+// compare weighs a variant's outlook against the present one. The gains come in the
+// headline's order: the largest ratio of many is the luckiest.
+func compare(cue string, now, then []measure.Figure) Advice {
 	a := Advice{Name: cue}
-	sum, n, clear := 0.0, 0.0, 0
+	sum, n := 0.0, 0.0
 	for _, name := range headline {
 		i, _ := measure.Index(name)
 		g, ok := gain(&now[i], &then[i])
@@ -116,22 +148,21 @@ func compare(cue string, now, then []measure.Figure) (Advice, bool) {
 		}
 		sum, n = sum+g.logarithmic, n+1
 		if g.graded > 0 || g.graded == 0 && g.logarithmic > math.Log(clearRatio) {
-			clear++
 			a.Gains = append(a.Gains, g)
 		}
 	}
-	if n == 0 {
-		return a, false
-	}
-	slices.SortStableFunc(a.Gains, func(x, y Gain) int {
-		return cmp.Or(cmp.Compare(y.graded, x.graded), cmp.Compare(y.logarithmic, x.logarithmic))
-	})
-	a.Benefit = sum / n
+	a.Benefit = sum / math.Max(n, 1)
+	return a
+}
+
+// helps reports whether so many figures are clearer and all errors fall by a mean
+// ratio; grades won weigh as much where the errors do not grow.
+func (a *Advice) helps(figures int, ratio float64) bool {
 	won := 0
 	for _, g := range a.Gains {
 		won += g.graded
 	}
-	return a, clear >= clearFigures && (a.Benefit > math.Log(clearMean) || won >= clearFigures && a.Benefit > -0.02)
+	return len(a.Gains) >= figures && (a.Benefit > math.Log(ratio) || won >= figures && a.Benefit > 0)
 }
 
 // gain compares one figure; ok is false where neither placement has it.

@@ -67,10 +67,9 @@ func Foretell(ctx context.Context, r *Request) (*Outlook, error) {
 		o.Advice = o.blindAdvice()
 		return o, nil
 	}
+	s.thin()
 	o.scene = s
-	left := budget
-	o.takes = o.takes[:max(1, min(len(o.takes), int(mainShare*left/s.cost())))]
-	left -= float64(len(o.takes)) * s.cost()
+	left := budget - float64(len(o.takes))*s.cost()
 	sheets, err := playAll(ctx, []scene{s}, o.takes)
 	if err != nil {
 		return nil, err
@@ -102,11 +101,15 @@ func (o *Outlook) again(ctx context.Context, sheets []*measure.Sheet, left *floa
 	return append(sheets, second[0]...), err
 }
 
-// The work is counted in views of one stroke at 60 Hz with points in space. With the
-// costs below, budget keeps a check to about a second of one core (bench_test.go).
+// The work is counted in views of one stroke at 60 Hz with points in space, some
+// 0.15 s of a core. The placement's own films take what they need, no more than
+// mostCost each; advice gets what is left of the budget.
 const (
-	budget    = 10.0
-	mainShare = 0.6 // for the placement itself; the rest is for advice
+	budget   = 10.0
+	mostCost = 4.0
+	// confirmBudget is for the variants that look promising.
+	confirmBudget = 6.0
+
 	costSpace = 0.5 // points in level axes: no camera to find
 	costImage = 1.5 // one image without points in space: the signs of depth are sought
 )
@@ -126,6 +129,20 @@ func (s *scene) cost() float64 {
 		sum += w * math.Max(0.5, math.Min(e.rate*s.slow, mostRate)/60)
 	}
 	return sum
+}
+
+// thin lowers the films' rates until a stroke costs no more than mostCost: what many
+// fast cameras would measure is then foretold a little too wide.
+func (s *scene) thin() {
+	for c := s.cost(); c > mostCost*1.001; c = s.cost() {
+		for i := range s.eyes {
+			e := &s.eyes[i]
+			e.rate = math.Max(30/s.slow, math.Min(e.rate, mostRate/s.slow)*mostCost/c)
+		}
+		if !(s.cost() < c) {
+			return // every camera is at its slowest
+		}
+	}
 }
 
 // playAll plays every take in every scene, a few at a time.

@@ -55,9 +55,12 @@ func (s stand) request(t *testing.T) *Request {
 		r.Setup.Cameras = append(r.Setup.Cameras, cam)
 	}
 	m := synth.NewSwing(synth.Spec{Stroke: body.Forehand, Seed: 5, Hand: body.RightHanded, Stature: 1.75, Level: body.Intermediate})
-	end := int64(epoch + 1e6*(m.Struck[0].Contact-m.Start-0.3))
+	end := int64(epoch + 1e6*(m.Struck[0].Contact-m.Start-0.8))
 	for _, f := range sc.film(m, 9) {
 		if f.TimeUS > end-1_000_000 && f.TimeUS <= end {
+			if n := len(r.Frames); !s.noRacket && n%10 < len(s.angles) {
+				f.Image[body.Ball] = body.Seen2{X: 900 + float32(n), Y: 300, Score: 0.9} // a ball crosses the picture
+			}
 			r.Frames = append(r.Frames, f)
 		}
 	}
@@ -121,5 +124,5 @@ func phone(angle float64) stand {
 
 // pair is two cameras a quarter turn apart that see the court's marks.
 func pair(pixels float64) stand {
-	return stand{angles: []float64{20, 110}, far: 7, high: 2.4, pixels: pixels, rate: 60, stroke: body.Forehand}
+	return stand{angles: []float64{45, -45}, far: 9, high: 2.4, pixels: pixels, rate: 60, stroke: body.Forehand}
 }

@@ -29,7 +29,7 @@ func (o *Outlook) variants() (out []variant) {
 	s := &o.scene
 	add := func(cue string, v scene, ok bool) {
 		if ok {
-			out = append(out, variant{cue, v})
+			out = append(out, variant{cue: cue, scene: v})
 		}
 	}
 	e := &s.eyes[0]

@@ -48,7 +48,7 @@ func german(locale string) bool {
 	return primary == "de"
 }
 
-// spell says the largest gains: "Then the racket's lag comes out to ±6° instead of ±14°."
+// spell says the first gains: "Then the racket's lag comes out to ±6° instead of ±14°."
 func spell(gains []Gain, de bool) string {
 	var parts []string
 	for _, g := range gains[:min(len(gains), mostGains)] {
