@@ -1,29 +1,79 @@
 package webtest
 
 import (
+	"bufio"
 	"bytes"
 	"compress/gzip"
-	"context"
 	"encoding/json"
+	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
 	"testing/fstest"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials/insecure"
-	"google.golang.org/grpc/test/bufconn"
 
 	"example.com/courtkin/gateway"
 	"example.com/courtkin/gateway/web"
-	"example.com/courtkin/service"
 )
 
-// server is the gateway with the service behind it, as courtkin serve joins them.
+// process is the service, once it runs.
+var process *exec.Cmd
+
+func TestMain(m *testing.M) {
+	status := m.Run()
+	if process != nil {
+		_ = process.Process.Kill()
+		_ = process.Wait()
+	}
+	if built != "" {
+		_ = os.RemoveAll(built)
+	}
+	os.Exit(status)
+}
+
+// built is the folder of the program.
+var built string
+
+// running builds the program, starts the service, and returns its address.
+var running = sync.OnceValues(func() (string, error) {
+	var err error
+	if built, err = os.MkdirTemp("", "courtkin"); err != nil {
+		return "", err
+	}
+	program := filepath.Join(built, "courtkin")
+	if said, err := exec.Command("go", "build", "-o", program, "example.com/courtkin/cmd/courtkin").CombinedOutput(); err != nil {
+		return "", fmt.Errorf("go build: %w\n%s", err, said)
+	}
+	process = exec.Command(program, "service", "--grpc-addr", "127.0.0.1:0")
+	process.Stderr = os.Stderr
+	out, err := process.StdoutPipe()
+	if err != nil {
+		return "", err
+	}
+	if err := process.Start(); err != nil {
+		return "", err
+	}
+	lines := bufio.NewScanner(out)
+	for lines.Scan() {
+		if address, ok := strings.CutPrefix(lines.Text(), "gRPC"); ok {
+			return strings.TrimSpace(address), nil
+		}
+	}
+	return "", errors.New("the service did not say where it listens")
+})
+
+// server is a gateway before the service.
 type server struct {
 	*httptest.Server
 	mu      sync.Mutex
@@ -31,21 +81,19 @@ type server struct {
 	opened  int               // of them, ever
 }
 
-// serve starts both; files and addOn are the page's.
+// serve starts the gateway; files and addOn are the page's. The service is one
+// for all tests, as a process of its own: a detector of races in the tests'
+// process would make it too slow for play at true speed.
 func serve(t *testing.T, files, addOn fs.FS) *server {
 	t.Helper()
-	srv, err := service.New(service.Config{})
+	if testing.Short() {
+		t.Skip("drives a browser")
+	}
+	address, err := running()
 	if err != nil {
 		t.Fatal(err)
 	}
-	inside := bufconn.Listen(1 << 20)
-	rpc := grpc.NewServer(srv.Options()...)
-	srv.Register(rpc)
-	go func() { _ = rpc.Serve(inside) }()
-	t.Cleanup(rpc.Stop)
-	conn, err := grpc.NewClient("passthrough:///inside",
-		grpc.WithContextDialer(func(ctx context.Context, _ string) (net.Conn, error) { return inside.DialContext(ctx) }),
-		grpc.WithTransportCredentials(insecure.NewCredentials()))
+	conn, err := grpc.NewClient(address, grpc.WithTransportCredentials(insecure.NewCredentials()))
 	if err != nil {
 		t.Fatal(err)
 	}

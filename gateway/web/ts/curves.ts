@@ -69,10 +69,10 @@ export function eventMarks(s: Swing): { t: number; sd: number; text: string }[] 
 
 // ---------------------------------------------------------------- whiskers --
 
-/** whisker draws a value's 95 % interval on its own scale from 0 (or the far end) to past the interval. */
-export function whisker(value: number, low: number, high: number, unit: string, rough: boolean): SVGElement {
+/** whisker draws a value's 95 % interval on a scale from 0 (or the far end) to past the interval, or to `end` where several share one. */
+export function whisker(value: number, low: number, high: number, unit: string, rough: boolean, end = 0): SVGElement {
   const reach = Math.max(Math.abs(low), Math.abs(high)) * 1.08 || 1;
-  const from = Math.min(0, low * 1.08), to = Math.max(0, high * 1.08, from + reach * 0.05);
+  const from = Math.min(0, low * 1.08), to = Math.max(0, high * 1.08, from + reach * 0.05, end * 1.08);
   const x = (v: number) => 2 + ((v - from) / (to - from)) * 196;
   const label = `between ${amount(low, unit)} and ${amount(high, unit)} with 95 percent confidence`;
   const g = svg("svg", { class: rough ? "whisker rough" : "whisker", viewBox: "0 0 200 22", preserveAspectRatio: "none", role: "img", "aria-label": label });

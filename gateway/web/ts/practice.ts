@@ -51,6 +51,8 @@ export class PracticePlace {
 
   /** strip shows a bead for each ball, with its speed and the error of it. */
   private strip(): void {
+    const speeds = this.session.balls.map((s) => figure(s, "racket_speed.tip.contact")).filter(known);
+    const fastest = Math.max(0, ...speeds.map((m) => m.high ?? m.value)); // one scale, so that beads can be compared
     const beads = this.session.balls.map((s, i) => {
       const m = figure(s, "racket_speed.tip.contact"), hand = figure(s, "racket_speed.hand.contact"), shown = known(m) ? m : hand;
       const mark = s.id === this.summary?.bestSwingId ? "best" : s.id === this.summary?.typicalSwingId ? "typical" : "";
@@ -58,7 +60,7 @@ export class PracticePlace {
         el("span", { class: "bead-number" }, String(i + 1)),
         el("span", { class: "bead-stroke" }, words(s.stroke)),
         known(shown) ? el("span", { class: "bead-value" }, plusMinus(shown.value, shown.sd ?? NaN, shown.unit)) : el("span", { class: "bead-value absent" }, "speed not known"),
-        known(shown) && whisker(shown.value, shown.low ?? shown.value, shown.high ?? shown.value, shown.unit, shown.grade === "GRADE_ROUGH") as unknown as Node,
+        known(shown) && whisker(shown.value, shown.low ?? shown.value, shown.high ?? shown.value, shown.unit, shown.grade === "GRADE_ROUGH", fastest) as unknown as Node,
         mark && el("span", { class: "bead-mark" }, mark === "best" ? "your good one" : "typical")));
     });
     at("beads").replaceChildren(...beads);

@@ -56,10 +56,10 @@ export function eventMarks(s) {
     });
 }
 // ---------------------------------------------------------------- whiskers --
-/** whisker draws a value's 95 % interval on its own scale from 0 (or the far end) to past the interval. */
-export function whisker(value, low, high, unit, rough) {
+/** whisker draws a value's 95 % interval on a scale from 0 (or the far end) to past the interval, or to `end` where several share one. */
+export function whisker(value, low, high, unit, rough, end = 0) {
     const reach = Math.max(Math.abs(low), Math.abs(high)) * 1.08 || 1;
-    const from = Math.min(0, low * 1.08), to = Math.max(0, high * 1.08, from + reach * 0.05);
+    const from = Math.min(0, low * 1.08), to = Math.max(0, high * 1.08, from + reach * 0.05, end * 1.08);
     const x = (v) => 2 + ((v - from) / (to - from)) * 196;
     const label = `between ${amount(low, unit)} and ${amount(high, unit)} with 95 percent confidence`;
     const g = svg("svg", { class: rough ? "whisker rough" : "whisker", viewBox: "0 0 200 22", preserveAspectRatio: "none", role: "img", "aria-label": label });
