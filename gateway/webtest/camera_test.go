@@ -62,7 +62,10 @@ const streamedFrames = "window.streamed.flatMap(m => m.frames?.frames ?? [])"
 func TestCamera(t *testing.T) {
 	s := serve(t, web.Files(), fstest.MapFS{"pose.js": {Data: []byte(madePose)}})
 	b := browser(t, fakeCamera("")...).open(t, s.URL, phone)
-	b.do(chromedp.Evaluate[chromedp.Void](spy))
+	b.do(chromedp.Evaluate[chromedp.Void](spy), chromedp.Evaluate[chromedp.Void](`(() => {
+		window.awake = "";
+		navigator.wakeLock.request = async (kind) => { window.awake = kind; return {release: async () => { window.awake = "released"; }}; };
+	})()`))
 	b.click("#camera")
 	b.wait("document.querySelector('#camera-cost').textContent.includes('no racket-tip speed, no lag')")
 	b.click("#camera-open")
@@ -79,6 +82,9 @@ func TestCamera(t *testing.T) {
 	}
 	b.click("#camera-start")
 	b.wait(streamedFrames + ".length >= 20")
+	if got := value[string](b, "window.awake"); got != "screen" {
+		t.Errorf("the screen is not kept awake: %q", got)
+	}
 	if bad := value[string](b, `(() => {
 		const open = window.streamed[0].open, frames = `+streamedFrames+`;
 		if (open.setup.layout !== "POINT_LAYOUT_BLAZEPOSE_33" || open.setup.player.statureM !== 1.76) return "setup: " + JSON.stringify(open.setup);
@@ -97,6 +103,7 @@ func TestCamera(t *testing.T) {
 	b.click("#camera-close")
 	b.wait("document.querySelector('#place-try').dataset.state === 'finished'")
 	b.wait("document.querySelector('#camera-video').srcObject === null")
+	b.wait("window.awake === 'released'")
 	b.quiet(s.URL)
 }
 
