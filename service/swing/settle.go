@@ -52,7 +52,7 @@ func trackWindow(window []body.Frame, guess Candidate, setup Setup) *track.Windo
 
 // contactGuessSD is the sd of the detector's guess of contact, real seconds: it
 // lies within 0.15 s, in serves within 0.2 s.
-const contactGuessSD = 0.06
+const contactGuessSD = 0.09
 
 // settling is the state of one settled solve.
 type settling struct {

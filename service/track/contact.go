@@ -12,8 +12,13 @@ import (
 // break their motion at one instant; the instant that all the data support
 // best is found by the evidence for a break at each candidate.
 
-// contactReach is how far from the guess impact is sought, seconds.
-const contactReach = 0.12
+// contactReach is how far from the guess impact is sought, seconds: hands are
+// fastest up to 0.2 s after impact where the follow-through whips.
+const contactReach = 0.24
+
+// coarseStep is the step of the candidates, seconds: the ball's evidence has a
+// peak some 20 ms wide.
+const coarseStep = 0.008
 
 // contactStep is the node spacing of the local solve, seconds: finer than a
 // 120 Hz frame, so that the grid never hides a break.
@@ -43,7 +48,7 @@ type clue interface {
 // contactScores returns candidates for the instant of impact around guess, whose
 // own sd weighs as a prior, and the log posterior of each.
 func contactScores(clues []clue, guess, guessSD float64) (ts, vs []float64) {
-	for t := guess - contactReach; t <= guess+contactReach+1e-9; t += 0.006 {
+	for t := guess - contactReach; t <= guess+contactReach+1e-9; t += coarseStep {
 		ts = append(ts, t)
 	}
 	vs = make([]float64, len(ts))
@@ -71,7 +76,7 @@ func settleContact(clues []clue, ts, vs []float64) when {
 // finer narrows a coarse posterior down on a grid of a millisecond.
 func finer(clues []clue, at when) when {
 	var ts, vs []float64
-	for t := at.mean - 3*at.sd - 0.006; t <= at.mean+3*at.sd+0.006; t += 0.001 {
+	for t := at.mean - 3*at.sd - coarseStep; t <= at.mean+3*at.sd+coarseStep; t += 0.001 {
 		v := 0.0
 		for _, c := range clues {
 			v += c.evidence(t)
