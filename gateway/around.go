@@ -36,6 +36,16 @@ func forwarded(r *http.Request) metadata.MD {
 			md.Set(name, v)
 		}
 	}
+	if name := certified(r); name != "" {
+		md.Set(certificateKey, name)
+	}
+	return md
+}
+
+// streamed is forwarded for a live practice, which says by what it came.
+func streamed(r *http.Request, transport string) metadata.MD {
+	md := forwarded(r)
+	md.Set("courtkin-transport", transport)
 	return md
 }
 

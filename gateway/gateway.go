@@ -20,6 +20,10 @@ import (
 type Config struct {
 	Conn grpc.ClientConnInterface // to the service
 
+	// Admit refuses a request to /v1/ before its body is read, with a gRPC status;
+	// nil: none is. The service decides all the same.
+	Admit func(*http.Request) error
+
 	Origins []string // other origins that browsers may call from ("https://club.example"); "*": any
 	Web     fs.FS    // the page, served at /; nil: none
 	Pose    fs.FS    // the page's pose estimator, an add-on; nil: none
@@ -79,9 +83,9 @@ func New(c Config) (http.Handler, error) {
 		return nil, err
 	}
 	mux := http.NewServeMux()
-	mux.Handle("/v1/", calls)
-	mux.HandleFunc("POST /v1/practices:stream", g.stream)
-	mux.HandleFunc("GET /v1/practices/live", g.live)
+	mux.Handle("/v1/", g.admitted(calls))
+	mux.Handle("POST /v1/practices:stream", g.admitted(http.HandlerFunc(g.stream)))
+	mux.Handle("GET /v1/practices/live", g.admitted(http.HandlerFunc(g.live)))
 	mux.HandleFunc("GET /healthz", g.alive)
 	mux.HandleFunc("GET /readyz", g.ready)
 	mux.HandleFunc("GET /openapi.json", openAPI)

@@ -48,7 +48,7 @@ func (g *gateway) live(w http.ResponseWriter, r *http.Request) {
 	// A message over the limit is answered by the limit's name; one over twice
 	// the limit is not read to its end, and the close code is 1009.
 	conn.SetReadLimit(2 * int64(g.config.LineBytes))
-	ctx, cancel := context.WithCancel(metadata.NewOutgoingContext(r.Context(), forwarded(r)))
+	ctx, cancel := context.WithCancel(metadata.NewOutgoingContext(r.Context(), streamed(r, "websocket")))
 	defer cancel()
 	s := &socket{gateway: g, conn: conn, text: conn.Subprotocol() != binaryProtocol, bad: make(chan error, 1)}
 	closeWith(conn, s.run(ctx, cancel))

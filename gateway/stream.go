@@ -33,7 +33,7 @@ func (g *gateway) stream(w http.ResponseWriter, r *http.Request) {
 		writeStatus(w, http.StatusInternalServerError, status.New(2, "this connection cannot stream both ways"))
 		return
 	}
-	ctx, cancel := context.WithCancel(metadata.NewOutgoingContext(r.Context(), forwarded(r)))
+	ctx, cancel := context.WithCancel(metadata.NewOutgoingContext(r.Context(), streamed(r, "ndjson")))
 	defer cancel()
 	stream, err := g.client.StreamPractice(ctx)
 	if err != nil {

@@ -50,6 +50,7 @@ func (s *Server) Analyze(ctx context.Context, req *pb.AnalyzeClipRequest, progre
 	if err := ses.clip(ctx, req, found, progress); err != nil {
 		return nil, err
 	}
+	ses.mark()
 	ses.machine.Finish(found)
 	return &found.res, nil
 }

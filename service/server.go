@@ -30,6 +30,11 @@ type Config struct {
 	Book       *cue.Book
 	NewMachine func(swing.Setup) (Machine, error) // default swing.New
 	Log        *slog.Logger                       // default: nothing is logged
+
+	// Took is told how long a stage kept its input, in seconds: "push", one
+	// message's frames through the live depth, and "settle", one swing's whole
+	// solve. nil: nobody is, and no clock is read for it.
+	Took func(stage string, seconds float64)
 }
 
 // Server answers the calls of the contract. It keeps nothing between calls.
@@ -139,3 +144,12 @@ func (s slots) try(limit, unit string) error {
 }
 
 func (s slots) free() { <-s }
+
+// share is the part that is taken, in [0, 1].
+func (s slots) share() float64 { return float64(len(s)) / float64(cap(s)) }
+
+// Saturation tells which share of a limit is in use: "streams" open, "solvers"
+// busy with clips.
+func (s *Server) Saturation() map[string]float64 {
+	return map[string]float64{"streams": s.streams.share(), "solvers": s.clips.share()}
+}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"time"
 
 	pb "example.com/courtkin/proto/courtkin/v1"
 	"example.com/courtkin/service/body"
@@ -23,6 +24,7 @@ type session struct {
 	machine  Machine
 	warnings []measure.Warning // about the setup
 	book     *cue.Book
+	took     func(stage string, seconds float64) // Config.Took; may be nil
 
 	// updated with each frame
 	decoder *wire.Decoder
@@ -30,6 +32,10 @@ type session struct {
 
 	// updated with each swing
 	history cue.History
+
+	// for took
+	began   time.Time     // the frame that is being pushed, or the swing before it in the same push
+	settled time.Duration // spent on swings
 }
 
 // open checks a setup and makes a machine for it; path is its place in the request.
@@ -46,7 +52,7 @@ func (s *Server) open(setup *pb.Setup, path string) (*session, error) {
 		return nil, err
 	}
 	return &session{
-		machine: machine, warnings: in.Warnings, book: s.config.Book,
+		machine: machine, warnings: in.Warnings, book: s.config.Book, took: s.config.Took,
 		decoder: wire.NewDecoder(&in),
 		history: cue.History{Player: in.Setup.Player, Locale: in.Locale},
 	}, nil
@@ -79,8 +85,28 @@ func (s *session) push(frames []*pb.Frame, list string, from int, to swing.Sink)
 	return nil
 }
 
+// mark notes when a frame is pushed, so that a swing's solve can be told.
+func (s *session) mark() {
+	if s.took != nil {
+		s.began = time.Now()
+	}
+}
+
+// solved tells how long a swing's solve took: the push of the frame that
+// settles it, for the live depth of one frame is next to nothing beside it.
+func (s *session) solved() {
+	if s.took == nil {
+		return
+	}
+	d := time.Since(s.began)
+	s.settled += d
+	s.took("settle", d.Seconds())
+	s.mark()
+}
+
 // swing returns a settled swing with its cues, and remembers them.
 func (s *session) swing(sheet *measure.Sheet) *pb.Swing {
+	s.solved()
 	out := wire.Swing(sheet)
 	cues := s.book.Select(sheet, s.history)
 	out.Cues = wire.Cues(cues)

@@ -141,7 +141,11 @@ func (p *livePractice) frames(batch *pb.StreamPracticeRequest_FrameBatch) error 
 		return err
 	}
 	before := slices.Clone(p.decoder.Taken)
+	begin, settled := time.Now(), p.settled
 	err := p.batch(batch)
+	if p.took != nil {
+		p.took("push", (time.Since(begin) - (p.settled - settled)).Seconds())
+	}
 	p.found.acks(before, p.decoder.Taken)
 	return firstError(p.send(), err)
 }
@@ -173,6 +177,7 @@ func (p *livePractice) feed(f *pb.StreamPracticeRequest_FeedNotice) error {
 
 // finish settles what is open, sends it, and then says whether all frames came.
 func (p *livePractice) finish(f *pb.StreamPracticeRequest_Finish) error {
+	p.mark()
 	p.machine.Finish(&p.found)
 	return firstError(p.send(), counted(f.GetFrames(), p.decoder.Taken))
 }

@@ -24,6 +24,7 @@ type commands struct {
 	Catalog  catalogCmd  `cmd:"" help:"List every measure, event and cue with its definition."`
 	Demo     demoCmd     `cmd:"" help:"Make a practice and analyse it."`
 	Accuracy accuracyCmd `cmd:"" help:"Measure accuracy on made swings, beside what is promised."`
+	Key      keyCmd      `cmd:"" help:"Make an API key."`
 	Batch    batchCmd    `cmd:"" help:"Analyse folders of clips, going on where a run before stopped."`
 	Load     loadCmd     `cmd:"" help:"Play made practices against a server and tell what that took."`
 	Echo     echoCmd     `cmd:"" hidden:"" help:"Acknowledge frames and do nothing else; for load."`
