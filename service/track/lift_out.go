@@ -104,7 +104,7 @@ func (m *scene) emit(l *lift) {
 			c := l.at(i, j)
 			h := l.noise(i, j)
 			m.sights[j] = append(m.sights[j], sight{kind: reach, t: t, dir: forward,
-				p: geom.Vec3{X: c.Z + ahead}, sd: liftFollow, h: h, w: 1})
+				p: geom.Vec3{X: c.Z + ahead}, sd: liftFollow, h: h, errs: l.errsOf(i, j, j, 0, 0, [liftDraws]float64{}), w: 1})
 			m.crossings[j] = append(m.crossings[j], sight{kind: place, t: t, p: back.Apply(c.Sub(eye.T)), sd: 0.04, w: 1})
 		}
 		sortByTime(m.sights[j])
@@ -130,15 +130,20 @@ var followers = []struct {
 
 // emitFollowers gives the points that follow joints their depths.
 func (m *scene) emitFollowers(l *lift, back geom.Mat3, forward geom.Vec3, ahead float64) {
+	rng := rand.New(rand.NewPCG(0x6c696674, 2))
 	for _, f := range followers {
 		if len(m.sights[f.p]) < 8 || !l.seen[f.a] || !l.seen[f.b] {
 			continue
+		}
+		var own [liftDraws]float64
+		for k := range own {
+			own[k] = rng.NormFloat64()
 		}
 		h := &hiss{white: 0.01, slow: math.Hypot(f.sd, l.noise(len(l.t)/2, int(f.b)).slow), memory: liftMemory}
 		for i, t := range l.t {
 			c := l.at(i, int(f.a)).Lerp(l.at(i, int(f.b)), f.f)
 			m.sights[f.p] = append(m.sights[f.p], sight{kind: reach, t: t, dir: forward,
-				p: geom.Vec3{X: c.Z + ahead}, sd: liftFollow, h: h, w: 1})
+				p: geom.Vec3{X: c.Z + ahead}, sd: liftFollow, h: h, errs: l.errsOf(i, int(f.a), int(f.b), f.f, f.sd, own), w: 1})
 			m.crossings[f.p] = append(m.crossings[f.p], sight{kind: place, t: t, p: back.Apply(c.Sub(l.eye.T)), sd: 0.06, w: 1})
 		}
 		sortByTime(m.sights[f.p])
@@ -201,4 +206,29 @@ func (l *lift) makeDraws() {
 // noise is how a distance errs at a node.
 func (l *lift) noise(i, j int) *hiss {
 	return &hiss{white: 0.01, slow: math.Max(0.01, l.sd[i*liftJoints+j]), memory: liftMemory}
+}
+
+// errsOf are the errors of a distance in each draw: of the point at share f from
+// joint a to joint b, with its own sd, metres, times own.
+func (l *lift) errsOf(i, a, b int, f, sd float64, own [liftDraws]float64) []float64 {
+	out := make([]float64, liftDraws)
+	for k, d := range l.draws {
+		q := d[i*liftJoints:]
+		out[k] = (1-f)*q[a] + f*q[b] + sd*own[k]
+	}
+	return out
+}
+
+// liftErrs are the errors, in each draw, of the distance that a lift found for a
+// point about time t; nil without one.
+func (m *scene) liftErrs(p body.Point, t float64) []float64 {
+	var best []float64
+	near := math.Inf(1)
+	for i := range m.sights[p] {
+		s := &m.sights[p][i]
+		if d := math.Abs(s.t - t); s.errs != nil && d < near {
+			best, near = s.errs, d
+		}
+	}
+	return best
 }

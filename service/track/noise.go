@@ -182,6 +182,9 @@ func (m *scene) measureNoise() {
 	for p := range m.sights {
 		for i := range m.sights[p] {
 			s := &m.sights[p][i]
+			if s.errs != nil {
+				continue // a lift says itself how it errs
+			}
 			s.h = &m.noise[s.kind][groupOf[p]]
 			s.sd = s.h.white
 		}

@@ -109,6 +109,10 @@ func (m *scene) observeOne() error {
 	m.method = "one_view"
 	m.rig = &Rig{Eyes: []camera.Pose{eye}, Offset: []float64{0}}
 	m.collectImages(m.rig)
+	m.measureNoise()
+	if len(hips) >= 8 && m.lift(&m.rig.Eyes[0], hips[len(hips)/2].InCamera.Z, append(m.worldDepths(frames), m.hipDepths(hips)...)) {
+		return nil
+	}
 	m.collectDepths(frames, hips)
 	return nil
 }

@@ -230,6 +230,7 @@ func (m *scene) gripAnchors() (out []rodSight) {
 	if hand == nil || m.rig == nil || len(m.rig.Eyes) != 1 {
 		return nil
 	}
+	wrist, _ := m.holdingHand()
 	f := m.rig.Eyes[0].Forward()
 	last := math.Inf(-1)
 	for i := range m.w.Frames {
@@ -238,8 +239,11 @@ func (m *scene) gripAnchors() (out []rodSight) {
 			continue
 		}
 		last = t
-		out = append(out, rodSight{sight{kind: reach, t: t, dir: f,
-			p: geom.Vec3{X: f.Dot(hand(t))}, sd: gripDepth.total(), h: &gripDepth, w: 1}, 0})
+		s := sight{kind: reach, t: t, dir: f, p: geom.Vec3{X: f.Dot(hand(t))}, sd: gripDepth.total(), h: &gripDepth, w: 1}
+		if s.errs = m.liftErrs(wrist, t); s.errs != nil {
+			s.sd = liftFollow
+		}
+		out = append(out, rodSight{s, 0})
 	}
 	return out
 }

@@ -196,7 +196,7 @@ func combine(v []geom.Vec3, w [4]float64) geom.Vec3 {
 // noise this is the Gaussian posterior itself (Papandreou & Yuille 2010,
 // "Gaussian sampling by local perturbations", NIPS); for other noise it is the
 // honest spread of the same estimate.
-func (p *path) draw(rng *rand.Rand, out []geom.Vec3, scratch []float64) {
+func (p *path) draw(rng *rand.Rand, member int, out []geom.Vec3, scratch []float64) {
 	n := len(p.g.t)
 	z := scratch[:3*n]
 	clear(z)
@@ -210,6 +210,9 @@ func (p *path) draw(rng *rand.Rand, out []geom.Vec3, scratch []float64) {
 				last[s.eye] = new([3]lasting)
 			}
 			e := last[s.eye][s.kind].next(s.t, *s.h, s.dim(), rng)
+			if s.errs != nil {
+				e[0] = s.errs[member%len(s.errs)]
+			}
 			for d := range s.dim() {
 				if k < p.seen.len() {
 					p.seen.push(z, k, e[d])

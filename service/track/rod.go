@@ -376,7 +376,7 @@ func (r *rod) axisAt(t float64) geom.Vec3 {
 }
 
 // draw writes one draw from the posterior into grip and axis, as path.draw does.
-func (r *rod) draw(rng *rand.Rand, grip, axis []geom.Vec3, scratch []float64) {
+func (r *rod) draw(rng *rand.Rand, member int, grip, axis []geom.Vec3, scratch []float64) {
 	z := scratch[:len(r.axis)*rodDims]
 	clear(z)
 	r.prior.shake(z, rng)
@@ -396,6 +396,9 @@ func (r *rod) draw(rng *rand.Rand, grip, axis []geom.Vec3, scratch []float64) {
 			last[at] = l
 		}
 		e := l.next(s.t, *s.h, s.dim(), rng)
+		if s.errs != nil {
+			e[0] = s.errs[member%len(s.errs)]
+		}
 		for d := range s.dim() {
 			if k < r.seen.len() {
 				r.seen.push(z, k, e[d])

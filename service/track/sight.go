@@ -21,9 +21,10 @@ type sight struct {
 	p    geom.Vec3 // place: where; image: X, Y in pixels; reach: X holds the distance
 	dir  geom.Vec3 // reach: the unit direction
 	eye  *camera.Pose
-	sd   float64 // metres or pixels, as the solve weighs it
-	h    *hiss   // how it errs, as draws simulate it
-	w    float64 // robust weight in [0, (ν+dim)/ν], set by the solver
+	sd   float64   // metres or pixels, as the solve weighs it
+	h    *hiss     // how it errs, as draws simulate it
+	errs []float64 // reach of a lift: its error in each of its draws, metres; nil elsewhere
+	w    float64   // robust weight in [0, (ν+dim)/ν], set by the solver
 }
 
 // line is one scalar sight: c·x = y with variance v, x the point's place.

@@ -120,7 +120,7 @@ func Solve(w *Window) (*Posterior, error) {
 	if at.sd > nearContact {
 		p.scenes = append(p.scenes, m.movedTo(at.mean-d), m.movedTo(at.mean+d))
 	}
-	p.mean = m.course(nil, m.samples)
+	p.mean = m.course(nil, 0, m.samples)
 	return p, nil
 }
 
@@ -670,7 +670,7 @@ func (p *Posterior) Draw(k int) *Course {
 		samples = m.shifted[k%6]
 	}
 	rng := rand.New(rand.NewPCG(0x636f757274, uint64(k)))
-	c := m.course(rng, samples)
+	c := m.course(rng, k, samples)
 	if m.upright > 0 {
 		c.Tilt(m.upright*rng.NormFloat64(), m.upright*rng.NormFloat64())
 	}
@@ -678,7 +678,7 @@ func (p *Posterior) Draw(k int) *Course {
 }
 
 // course writes the motion at the samples: the mean, or a draw.
-func (m *scene) course(rng *rand.Rand, at *sampling) *Course {
+func (m *scene) course(rng *rand.Rand, member int, at *sampling) *Course {
 	c := &Course{Ball: m.flight.told(rng)}
 	c.T, c.Break = at.t, at.brk
 	n := len(m.g.t)
@@ -691,24 +691,24 @@ func (m *scene) course(rng *rand.Rand, at *sampling) *Course {
 		if rng == nil {
 			copy(nodes, q.mean)
 		} else {
-			q.draw(rng, nodes, scratch)
+			q.draw(rng, member, nodes, scratch)
 		}
 		c.Has[p] = true
 		c.Pos[p], c.Vel[p] = at.read(nodes)
 	}
 	if m.racket != nil {
-		m.writeRacket(c, rng, at, nodes, scratch)
+		m.writeRacket(c, rng, member, at, nodes, scratch)
 	}
 	return c
 }
 
-func (m *scene) writeRacket(c *Course, rng *rand.Rand, at *sampling, grip []geom.Vec3, scratch []float64) {
+func (m *scene) writeRacket(c *Course, rng *rand.Rand, member int, at *sampling, grip []geom.Vec3, scratch []float64) {
 	axis := make([]geom.Vec3, len(grip))
 	if rng == nil {
 		copy(grip, m.racket.grip)
 		copy(axis, m.racket.axis)
 	} else {
-		m.oneOf(rng).draw(rng, grip, axis, scratch)
+		m.oneOf(rng).draw(rng, member, grip, axis, scratch)
 	}
 	c.HasRacket = true
 	c.Grip, c.GripVel = at.read(grip)
