@@ -8,7 +8,8 @@
 //  3. Foretell: a few made strokes are put where the player stands, filmed by
 //     those cameras with that noise, and run through the machine that will serve
 //     the practice. The errors that it states are the outlook: for each measure of
-//     the catalog the median over the strokes.
+//     the catalog the median over the strokes. Where the truth of the made strokes
+//     belies a stated error, the error made stands in its place.
 //  4. Advise: other places and settings are filmed alike; what clearly helps is
 //     said, with the figures.
 //

@@ -79,6 +79,7 @@ func Foretell(ctx context.Context, r *Request) (*Outlook, error) {
 		return nil, err
 	}
 	o.Figures, o.Capture = gather(o.takes, found, r.Setup.Expected), o.Look.capture(found)
+	o.hold(found)
 	o.Advice, err = o.advise(ctx, found, left)
 	return o, err
 }
@@ -166,8 +167,8 @@ func playAll(ctx context.Context, scenes []scene, ts []take) ([][]*measure.Sheet
 	return out, ctx.Err()
 }
 
-// play films one stroke and measures it; nil when the machine does not find it.
-func (s *scene) play(t take) *measure.Sheet {
+// motion makes the stroke of a take by the scene's player.
+func (s *scene) motion(t take) *synth.Motion {
 	spec := synth.Spec{
 		Stroke: t.stroke, Level: s.setup.Player.Level, Hand: s.setup.Player.Hand,
 		Stature: s.stature, Racket: s.setup.RacketLength, Seed: t.seed,
@@ -178,7 +179,12 @@ func (s *scene) play(t take) *measure.Sheet {
 	if spec.Hand == body.HandUnknown {
 		spec.Hand = body.RightHanded
 	}
-	motion := synth.NewSwing(spec)
+	return synth.NewSwing(spec)
+}
+
+// play films one stroke and measures it; nil when the machine does not find it.
+func (s *scene) play(t take) *measure.Sheet {
+	motion := s.motion(t)
 	setup := s.setup
 	setup.Expected = t.stroke
 	machine, err := swing.New(setup)
