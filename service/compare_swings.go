@@ -18,7 +18,9 @@ func (s *Server) CompareSwings(_ context.Context, req *pb.CompareSwingsRequest) 
 	if err != nil {
 		return nil, statusError(err)
 	}
-	result, err := compare.Swings(reference, candidate, compare.Default())
+	options := compare.Default()
+	options.Locale = req.GetLocale()
+	result, err := compare.Swings(reference, candidate, options)
 	if err != nil {
 		return nil, statusError(err)
 	}

@@ -2,6 +2,7 @@ package service
 
 import (
 	"slices"
+	"strings"
 	"testing"
 
 	"google.golang.org/protobuf/proto"
@@ -122,6 +123,13 @@ func TestJudgementOfMeasuredSwings(t *testing.T) {
 			if d.Verdict == pb.Verdict_VERDICT_DIFFERENT || d.GetDifference() != 0 {
 				t.Errorf("a swing differs from itself: %v", d)
 			}
+		}
+		german, err := client.CompareSwings(within(t), &pb.CompareSwingsRequest{Reference: res.Swings[0], Candidate: res.Swings[0], Locale: "de-CH"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(german.Summary, "Wert") || strings.Contains(c.Summary, "Wert") {
+			t.Errorf("de: %q, en: %q", german.Summary, c.Summary)
 		}
 		_, err = client.CompareSwings(within(t), &pb.CompareSwingsRequest{Reference: res.Swings[0]})
 		wantInvalid(t, err, "candidate")

@@ -22,6 +22,7 @@ type compareCmd struct {
 	ReferenceSwing int    `default:"1" help:"Which swing of the reference, counted from 1."`
 	CandidateSwing int    `default:"1" help:"Which swing of the other, counted from 1."`
 	Out            string `short:"o" type:"path" help:"Write one self-contained page with pictures there."`
+	Locale         string `help:"Language of the sentences (BCP 47); empty: en."`
 	JSON           bool   `name:"json" help:"Print the answer as JSON."`
 }
 
@@ -41,7 +42,7 @@ func (cmd *compareCmd) Run(ctx context.Context, c *console) error {
 	if p.Candidate, err = cmd.swing(ctx, c, srv, cmd.Candidate, cmd.CandidateSwing); err != nil {
 		return err
 	}
-	p.Result, err = srv.CompareSwings(ctx, &pb.CompareSwingsRequest{Reference: p.Reference, Candidate: p.Candidate})
+	p.Result, err = srv.CompareSwings(ctx, &pb.CompareSwingsRequest{Reference: p.Reference, Candidate: p.Candidate, Locale: cmd.Locale})
 	if err != nil {
 		return err
 	}
