@@ -409,11 +409,11 @@ func TestFaultRollout(t *testing.T) {
 	stop := make(chan struct{})
 	var rolling, players sync.WaitGroup
 	rolling.Go(func() {
-		for i := 0; ; i++ {
+		for i := range times(4, 40) {
 			select {
 			case <-stop:
 				return
-			case <-time.After(700 * time.Millisecond):
+			case <-time.After(time.Second):
 				replicas[i%2].end(syscall.SIGTERM)
 				replicas[i%2].start()
 			}

@@ -75,7 +75,7 @@ func (b *buffer) String() string {
 }
 
 // start serves a watched service in memory.
-func start(t *testing.T, env map[string]string) (pb.SwingAnalysisServiceClient, *telemetry.Telemetry, *buffer) {
+func start(t testing.TB, env map[string]string) (pb.SwingAnalysisServiceClient, *telemetry.Telemetry, *buffer) {
 	t.Helper()
 	log := &buffer{}
 	tel, err := telemetry.Start(t.Context(), func(k string) string { return env[k] }, "test", log)

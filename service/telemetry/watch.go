@@ -7,6 +7,7 @@ import (
 	"sync"
 	"time"
 
+	"go.opentelemetry.io/otel/metric"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/metadata"
 	"google.golang.org/grpc/status"
@@ -65,7 +66,7 @@ func (t *Telemetry) stream(srv any, stream grpc.ServerStream, info *grpc.StreamS
 	}
 	transport := transportOf(stream.Context())
 	m.active.Add(stream.Context(), 1, labelled("transport", transport))
-	err := next(srv, &watched{ServerStream: stream, meters: m, name: name})
+	err := next(srv, &watched{ServerStream: stream, meters: m, rpc: labelled("rpc", name)})
 	m.active.Add(stream.Context(), -1, labelled("transport", transport))
 	t.ended(stream.Context(), name, begin, err)
 	count(m.closed, 1, "transport", transport, "end", m.endOf(err))
@@ -124,7 +125,7 @@ const maxWaiting = 64
 type watched struct {
 	grpc.ServerStream
 	meters *meters
-	name   string
+	rpc    metric.MeasurementOption
 
 	mu       sync.Mutex
 	batches  []time.Time // when batches came that are not acknowledged yet
@@ -150,7 +151,7 @@ func (w *watched) received(req *pb.StreamPracticeRequest) {
 	if n == 0 {
 		return
 	}
-	count(w.meters.frames, n, "rpc", w.name)
+	w.meters.frames.Add(w.Context(), int64(n), w.rpc)
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if len(w.batches) < maxWaiting {
