@@ -86,6 +86,8 @@ func liveRows() []row {
 	return []row{
 		live("live butter", "Butterworth coefficients, 1 to 50 Hz at 60 to 240 Hz", "scipy.signal.butter", 1e-9, butterApart),
 		live("live filtfilt", "zero-lag filtered wave with noise", "scipy.signal.filtfilt, odd padding", 1e-9, filtfiltApart),
+		live("live derivative", "slope and curvature of moving parabolas of 3 to 11 samples, over 100 and 10⁴", "scipy.signal.savgol_filter", 1e-9, savgolApart),
+		live("live circle", "circular mean and standard deviation of 10 samples, degrees", "scipy.stats.circmean, circstd", 1e-8, circleApart),
 		live("live spline", "cubic smoothing spline of three given λ, value and slope", "scipy.interpolate.make_smoothing_spline", 1e-7, splineApart),
 		live("live GCV", "cubic spline chosen by cross-validation, value", "scipy.interpolate.make_smoothing_spline", 1e-3, crossValidationApart),
 		live("live Theil", "Theil–Sen slopes of 40 series", "scipy.stats.theilslopes", 1e-8, theilApart),

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -127,6 +128,10 @@ func pezzackRows() []row {
 		return row{id: id, quantity: "noise of the angle, " + method, unit: "rad", want: .0063, tol: .0015,
 			got: func(t *testing.T) float64 { return got(t, readPezzack(t)) }, source: pezzackSource, seen: readCalc}
 	}
+	extreme := func(id, quantity string, want, tol float64, of func([]float64) float64, from func(p pezzack) []float64) row {
+		return row{id: id, quantity: quantity, unit: "rad/s²", want: want, tol: tol,
+			got: func(t *testing.T) float64 { return of(from(readPezzack(t))) }, source: pezzackSource, seen: readCalc}
+	}
 	return []row{
 		filtered("G39 raw", 0, 36.75),
 		filtered("G39 3 Hz", 3, 6.43),
@@ -138,6 +143,10 @@ func pezzackRows() []row {
 		bound("G39 smoother", "our smoother, nothing chosen by hand", 5, func(t *testing.T, p pezzack) float64 { return p.misfit(p.bySmoother(t)) }),
 		bound("G39 filter", "zero-lag filter at 5 Hz, corrected exactly", 5, func(_ *testing.T, p pezzack) float64 { return p.misfit(p.byFilter(5)) }),
 		bound("G39 quintic", "quintic spline by cross-validation", 5, func(t *testing.T, p pezzack) float64 { a, _ := p.bySpline(t, 3); return p.misfit(a) }),
+		extreme("G38 max", "largest acceleration of the accelerometer in our copy of the data", 68.35, .01, slices.Max, func(p pezzack) []float64 { return p.acceleration }),
+		extreme("G38 min", "smallest", -96.00, .01, slices.Min, func(p pezzack) []float64 { return p.acceleration }),
+		extreme("G38 max 5 Hz", "largest acceleration, zero-lag filter at 5 Hz", 57.8, 2.9, slices.Max, func(p pezzack) []float64 { return p.byFilter(asPublished(5)) }),
+		extreme("G38 min 5 Hz", "smallest", -87.0, 4.4, slices.Min, func(p pezzack) []float64 { return p.byFilter(asPublished(5)) }),
 		noise("noise residual", "by residual analysis", func(t *testing.T, p pezzack) float64 {
 			_, n := signal.ResidualCutoff(p.noisy, 1/pezzackStep)
 			return n

@@ -1,0 +1,6 @@
+//go:build race
+
+package checks
+
+// racing: the race detector is on.
+const racing = true
