@@ -1,6 +1,10 @@
 package track
 
-import "math"
+import (
+	"math"
+
+	"example.com/courtkin/service/geom"
+)
 
 // band is a symmetric positive-definite matrix of half-bandwidth hb, held by
 // its lower band, row-major: element (i, j), i−hb ≤ j ≤ i, at a[i·(hb+1) + j−i+hb].
@@ -30,6 +34,79 @@ func (b *band) add(i, j int, v float64) {
 	b.a[i*(b.hb+1)+j-i+b.hb] += v
 }
 
+// addKnot adds weight·w·wᵀ at the four nodes from first on, in a matrix of one
+// unknown a node and half-bandwidth 4.
+func (b *band) addKnot(first int, w *[4]float64, weight float64) {
+	a := (*[20]float64)(b.a[5*first:])
+	w0, w1, w2, w3 := weight*w[0], weight*w[1], weight*w[2], weight*w[3]
+	a[4] += w0 * w[0]
+	a[8] += w1 * w[0]
+	a[9] += w1 * w[1]
+	a[12] += w2 * w[0]
+	a[13] += w2 * w[1]
+	a[14] += w2 * w[2]
+	a[16] += w3 * w[0]
+	a[17] += w3 * w[1]
+	a[18] += w3 * w[2]
+	a[19] += w3 * w[3]
+}
+
+// addOuter adds v·c·cᵀ to a symmetric 3×3 matrix held by its lower triangle: xx, yx,
+// yy, zx, zy, zz.
+func addOuter(m *[6]float64, c geom.Vec3, v float64) {
+	x, y, z := v*c.X, v*c.Y, v*c.Z
+	m[0] += x * c.X
+	m[1] += y * c.X
+	m[2] += y * c.Y
+	m[3] += z * c.X
+	m[4] += z * c.Y
+	m[5] += z * c.Z
+}
+
+// addBlocks adds w·wᵀ ⊗ m at the four nodes from first on, in a matrix of three
+// unknowns a node; m as addOuter has it.
+func (b *band) addBlocks(first int, w *[4]float64, m *[6]float64) {
+	hb := b.hb
+	for p := range 4 {
+		row := 3 * (first + p) // element (i, j) stands at (i+1)·hb + j
+		for q := range p {
+			f, col := w[p]*w[q], 3*(first+q)
+			r0 := (*[3]float64)(b.a[(row+1)*hb+col:])
+			r1 := (*[3]float64)(b.a[(row+2)*hb+col:])
+			r2 := (*[3]float64)(b.a[(row+3)*hb+col:])
+			r0[0] += f * m[0]
+			r0[1] += f * m[1]
+			r0[2] += f * m[3]
+			r1[0] += f * m[1]
+			r1[1] += f * m[2]
+			r1[2] += f * m[4]
+			r2[0] += f * m[3]
+			r2[1] += f * m[4]
+			r2[2] += f * m[5]
+		}
+		f := w[p] * w[p]
+		k := (row + 1) * hb
+		b.a[k+row] += f * m[0]
+		b.a[k+hb+row] += f * m[1]
+		b.a[k+hb+row+1] += f * m[2]
+		b.a[k+2*hb+row] += f * m[3]
+		b.a[k+2*hb+row+1] += f * m[4]
+		b.a[k+2*hb+row+2] += f * m[5]
+	}
+}
+
+// solveFlat solves for the three unknowns of each node.
+func (b *band) solveFlat(x []geom.Vec3) {
+	flat := make([]float64, b.n)
+	for i, v := range x {
+		flat[3*i], flat[3*i+1], flat[3*i+2] = v.X, v.Y, v.Z
+	}
+	b.solve(flat)
+	for i := range x {
+		x[i] = geom.Vec3{X: flat[3*i], Y: flat[3*i+1], Z: flat[3*i+2]}
+	}
+}
+
 // row32 adds the information of one scalar observation with coefficients c at
 // unknowns idx and weight w (1/variance): w·c·cᵀ.
 func (b *band) row32(idx []int32, c []float64, w float64) {
@@ -52,8 +129,11 @@ func (b *band) row(idx []int, c []float64, w float64) {
 }
 
 // factor replaces the matrix by its Cholesky factor L (b = L·Lᵀ) and reports
-// whether it was positive definite.
+// whether it was positive definite. The places of the diagonal then hold 1/L_ii.
 func (b *band) factor() bool {
+	if b.hb == 4 {
+		return b.factor4()
+	}
 	hb, w := b.hb, b.hb+1
 	for i := range b.n {
 		ri := b.a[i*w : i*w+w]
@@ -62,21 +142,52 @@ func (b *band) factor() bool {
 			rj := b.a[j*w : j*w+w]
 			// Columns k from lo (or j−hb, the later) to j−1.
 			k0 := max(lo, j-hb)
-			s := ri[j-i+hb]
-			x, y := ri[k0-i+hb:j-i+hb], rj[k0-j+hb:hb]
-			for k, v := range x {
-				s -= v * y[k]
-			}
-			ri[j-i+hb] = s / rj[hb]
+			at := j - i + hb
+			ri[at] = (ri[at] - inner(ri[k0-i+hb:at], rj[k0-j+hb:hb])) * rj[hb]
 		}
-		d := ri[hb]
-		for _, v := range ri[lo-i+hb : hb] {
-			d -= v * v
-		}
+		d := ri[hb] - inner(ri[lo-i+hb:hb], ri[lo-i+hb:hb])
 		if !(d > 0) {
 			return false
 		}
-		ri[hb] = math.Sqrt(d)
+		ri[hb] = 1 / math.Sqrt(d)
+	}
+	return true
+}
+
+// inner is the inner product of x and the beginning of y, in four sums that do not
+// wait for each other.
+func inner(x, y []float64) float64 {
+	y = y[:len(x)]
+	var s0, s1, s2, s3 float64
+	for len(x) >= 4 && len(y) >= 4 {
+		s0 += x[0] * y[0]
+		s1 += x[1] * y[1]
+		s2 += x[2] * y[2]
+		s3 += x[3] * y[3]
+		x, y = x[4:], y[4:]
+	}
+	for k, v := range x {
+		s0 += v * y[k]
+	}
+	return s0 + s1 + (s2 + s3)
+}
+
+// factor4 is factor for half-bandwidth 4, that of one axis of a path: the same
+// sums written out.
+func (b *band) factor4() bool {
+	var r1, r2, r3, r4 [5]float64 // the rows of L one to four above
+	for i := range b.n {
+		r := (*[5]float64)(b.a[5*i:])
+		l0 := r[0] * r4[4]
+		l1 := (r[1] - l0*r3[3]) * r3[4]
+		l2 := (r[2] - l0*r2[2] - l1*r2[3]) * r2[4]
+		l3 := (r[3] - l0*r1[1] - l1*r1[2] - l2*r1[3]) * r1[4]
+		d := r[4] - l0*l0 - l1*l1 - l2*l2 - l3*l3
+		if !(d > 0) {
+			return false
+		}
+		*r = [5]float64{l0, l1, l2, l3, 1 / math.Sqrt(d)}
+		r4, r3, r2, r1 = r3, r2, r1, *r
 	}
 	return true
 }
@@ -87,11 +198,7 @@ func (b *band) forward(x []float64) {
 	for i := range b.n {
 		r := b.a[i*w : i*w+w]
 		lo := max(0, i-hb)
-		s := x[i]
-		for k, v := range r[lo-i+hb : hb] {
-			s -= v * x[lo+k]
-		}
-		x[i] = s / r[hb]
+		x[i] = (x[i] - inner(r[lo-i+hb:hb], x[lo:])) * r[hb]
 	}
 }
 
@@ -101,12 +208,40 @@ func (b *band) backward(x []float64) {
 	hb, w := b.hb, b.hb+1
 	for i := b.n - 1; i >= 0; i-- {
 		r := b.a[i*w : i*w+w]
-		x[i] /= r[hb]
+		x[i] *= r[hb]
 		xi := x[i]
 		lo := max(0, i-hb)
+		y := x[lo:i]
 		for k, v := range r[lo-i+hb : hb] {
-			x[lo+k] -= v * xi
+			y[k] -= v * xi
 		}
+	}
+}
+
+// solve3 solves for the three axes of a path at once; half-bandwidth 4.
+func (b *band) solve3(x []geom.Vec3) {
+	var x1, x2, x3, x4 geom.Vec3
+	for i := range b.n {
+		r := (*[5]float64)(b.a[5*i:])
+		v := x[i]
+		v = geom.Vec3{
+			X: (v.X - r[0]*x4.X - r[1]*x3.X - r[2]*x2.X - r[3]*x1.X) * r[4],
+			Y: (v.Y - r[0]*x4.Y - r[1]*x3.Y - r[2]*x2.Y - r[3]*x1.Y) * r[4],
+			Z: (v.Z - r[0]*x4.Z - r[1]*x3.Z - r[2]*x2.Z - r[3]*x1.Z) * r[4],
+		}
+		x[i] = v
+		x4, x3, x2, x1 = x3, x2, x1, v
+	}
+	// What rows below have taken from the next four above them, not yet subtracted.
+	var s1, s2, s3, s4 geom.Vec3
+	for i := b.n - 1; i >= 0; i-- {
+		r := (*[5]float64)(b.a[5*i:])
+		v := x[i].Sub(s1).Scale(r[4])
+		x[i] = v
+		s1 = s2.Add(v.Scale(r[3]))
+		s2 = s3.Add(v.Scale(r[2]))
+		s3 = s4.Add(v.Scale(r[1]))
+		s4 = v.Scale(r[0])
 	}
 }
 
@@ -118,9 +253,33 @@ func (b *band) solve(x []float64) {
 
 // logDet returns the logarithm of the determinant (after factor).
 func (b *band) logDet() float64 {
-	var s float64
+	var d product
 	for i := range b.n {
-		s += math.Log(b.a[i*(b.hb+1)+b.hb])
+		d.times(b.a[i*(b.hb+1)+b.hb])
 	}
-	return 2 * s
+	return -2 * d.log()
+}
+
+// product is a product of positive numbers that may leave the range of a
+// float64: its logarithm is wanted, and one of a product costs less than many.
+type product struct {
+	logs, p float64 // p is 0 before the first factor
+}
+
+func (p *product) times(v float64) {
+	if p.p == 0 {
+		p.p = 1
+	}
+	p.p *= v
+	if p.p < 1e-150 || p.p > 1e150 {
+		p.logs += math.Log(p.p)
+		p.p = 1
+	}
+}
+
+func (p *product) log() float64 {
+	if p.p == 0 {
+		return 0
+	}
+	return p.logs + math.Log(p.p)
 }

@@ -29,6 +29,7 @@ type breaker struct {
 	sights []sight
 	rough  rough
 	guess  float64 // s
+	work   path
 }
 
 // when is the posterior of the instant of impact.
@@ -92,18 +93,20 @@ func finer(clues []clue, at when) when {
 // A racket that turns fast jerks more, and with too smooth a prior every sharp
 // turn would pass for impact.
 func (b *breaker) choose(ts []float64) (best []float64) {
-	start, top := b.rough, math.Inf(-1)
+	start, chosen, top := b.rough, b.rough, math.Inf(-1)
 	for _, factor := range []float64{1.0 / 8, 1, 8, 64} {
-		try := *b
-		try.rough.level = start.level * factor
+		try := start
+		try.level *= factor
+		b.rough = try
 		vs := make([]float64, len(ts))
 		for i, t := range ts {
-			vs[i] = try.evidence(t)
+			vs[i] = b.evidence(t)
 		}
 		if sum := logSum(vs); sum > top {
-			b.rough, top, best = try.rough, sum, vs
+			chosen, top, best = try, sum, vs
 		}
 	}
+	b.rough = chosen
 	return best
 }
 
@@ -159,7 +162,8 @@ func (b *breaker) evidence(t float64) float64 {
 		in[i].w = 1
 	}
 	n := int(math.Ceil((2*contactReach + margin) / contactStep))
-	return evidence(newUniform(t, contactStep, n, n), in, b.rough, nil)
+	b.work.lay(newUniform(t, contactStep, n, n), in)
+	return b.work.evidence(b.rough, 2)
 }
 
 // choose returns the ball's evidence at each candidate: it has nothing to settle.
@@ -195,7 +199,7 @@ func (m *scene) clues() (cs []clue) {
 			continue
 		}
 		for _, s := range m.streams(p) {
-			cs = append(cs, &breaker{s.sights, r.scaled(s.scale), m.w.Guess})
+			cs = append(cs, &breaker{sights: s.sights, rough: r.scaled(s.scale), guess: m.w.Guess})
 		}
 	}
 	return cs

@@ -12,6 +12,31 @@ import (
 type grid struct {
 	t   []float64 // seconds
 	brk int       // index of the impact node, or −1
+	// inv holds, for each four nodes from i on, the inverses of Π (x_j − x_k), k ≠ j:
+	// what cubic interpolation and third differences divide by.
+	inv [][4]float64
+}
+
+// measure sets what follows from the nodes.
+func (g *grid) measure() *grid {
+	g.inv = make([][4]float64, max(0, len(g.t)-3))
+	for i := range g.inv {
+		g.inv[i] = inverses(g.t[i : i+4])
+	}
+	return g
+}
+
+func inverses(x []float64) (w [4]float64) {
+	for i := range 4 {
+		d := 1.0
+		for j := range 4 {
+			if j != i {
+				d *= x[i] - x[j]
+			}
+		}
+		w[i] = 1 / d
+	}
+	return w
 }
 
 // Node spacing by distance from impact, seconds. Fine where the racket turns
@@ -44,7 +69,7 @@ func newGrid(from, impact, to float64) *grid {
 		d += spacing[k].step
 		g.t = append(g.t, impact+d)
 	}
-	return g
+	return g.measure()
 }
 
 // newUniform covers [impact − before·step, impact + after·step] evenly.
@@ -53,7 +78,7 @@ func newUniform(impact, step float64, before, after int) *grid {
 	for k := -before; k <= after; k++ {
 		g.t = append(g.t, impact+float64(k)*step)
 	}
-	return g
+	return g.measure()
 }
 
 // side returns the first and last node on the side of the break that holds t.
@@ -73,7 +98,32 @@ func (g *grid) side(t float64) (lo, hi int) {
 func (g *grid) stencil(t float64) (first int, w [4]float64) {
 	lo, hi := g.side(t)
 	first = g.window(t, lo, hi)
-	return first, lagrange(g.t[first:first+4], t)
+	return first, g.lagrange(first, t)
+}
+
+// knot is the stencil of one instant: four nodes from first on, with their
+// weights for position.
+type knot struct {
+	first int
+	w     [4]float64
+}
+
+// knots appends the stencils of sights to out; quick where they are in time order.
+func (g *grid) knots(s []sight, out []knot) []knot {
+	i := 0 // the first node that is not before the sight
+	for k := range s {
+		t := s[k].t
+		if i > 0 && g.t[i-1] >= t {
+			i = 0
+		}
+		for i < len(g.t) && g.t[i] < t {
+			i++
+		}
+		lo, hi := g.side(t)
+		first := max(lo, min(i-2, hi-3))
+		out = append(out, knot{first, g.lagrange(first, t)})
+	}
+	return out
 }
 
 // window picks four nodes in [lo, hi] around t, centred where possible.
@@ -82,17 +132,12 @@ func (g *grid) window(t float64, lo, hi int) int {
 	return max(lo, min(i-2, hi-3))
 }
 
-// lagrange returns the weights of cubic interpolation at t from four nodes.
-func lagrange(x []float64, t float64) (w [4]float64) {
-	for i := range 4 {
-		w[i] = 1
-		for j := range 4 {
-			if j != i {
-				w[i] *= (t - x[j]) / (x[i] - x[j])
-			}
-		}
-	}
-	return w
+// lagrange returns the weights of cubic interpolation at t from the four nodes
+// from first on.
+func (g *grid) lagrange(first int, t float64) [4]float64 {
+	x, c := (*[4]float64)(g.t[first:]), &g.inv[first]
+	a, b, d, e := t-x[0], t-x[1], t-x[2], t-x[3]
+	return [4]float64{b * d * e * c[0], a * d * e * c[1], a * b * e * c[2], a * b * d * c[3]}
 }
 
 // slope returns the weights of the first derivative at t of the cubic through
@@ -134,18 +179,11 @@ func curve(x []float64, t float64) (w [4]float64) {
 	return w
 }
 
-// jerk returns the weights of the third derivative over four nodes (six times
-// the third divided difference).
-func jerk(x []float64) (w [4]float64) {
-	for i := range 4 {
-		w[i] = 6
-		for j := range 4 {
-			if j != i {
-				w[i] /= x[i] - x[j]
-			}
-		}
-	}
-	return w
+// jerk returns the weights of the third derivative over the four nodes from
+// first on (six times the third divided difference).
+func (g *grid) jerk(first int) [4]float64 {
+	c := &g.inv[first]
+	return [4]float64{6 * c[0], 6 * c[1], 6 * c[2], 6 * c[3]}
 }
 
 // sampling is the table that reads a course from the nodes of a grid: for
@@ -170,7 +208,7 @@ func (g *grid) sampling(lead float64) *sampling {
 		x := g.t[first : first+4]
 		s.t = append(s.t, label)
 		s.first = append(s.first, first)
-		s.place = append(s.place, lagrange(x, at))
+		s.place = append(s.place, g.lagrange(first, at))
 		s.vel = append(s.vel, slope(x, at))
 	}
 	for _, t := range g.t[:g.brk] {

@@ -2,9 +2,10 @@ package track
 
 import (
 	"math"
-	"math/rand/v2"
 
 	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
+	"example.com/courtkin/service/geom"
 	"example.com/courtkin/service/signal"
 )
 
@@ -21,28 +22,59 @@ type hiss struct {
 // total is the sd of the whole noise.
 func (h hiss) total() float64 { return math.Hypot(h.white, h.slow) }
 
-// lasting is the state of the lasting part of one stream of sights in one draw.
-type lasting struct {
-	t  float64
-	v  [3]float64
-	on bool
+// strand is a stream of sights whose lasting noise is one course.
+type strand struct {
+	along float64
+	eye   *camera.Pose
+	kind  kind
 }
 
-// next returns simulated errors of a sight at t for up to three scalars.
-func (l *lasting) next(t float64, h hiss, dim int, rng *rand.Rand) (e [3]float64) {
-	a := 0.0
-	if l.on && h.memory > 0 {
-		a = math.Exp(-math.Abs(t-l.t) / h.memory)
+// link is how the simulated error of one sight follows from that of the sight
+// before it in the same strand.
+type link struct {
+	strand      int     // which of the strands
+	white       float64 // sd of the white part
+	keep, fresh float64 // the lasting part is keep times the last one, plus fresh times a normal number
+}
+
+// linker makes links, sight by sight.
+type linker struct {
+	strands map[strand]int
+	last    []float64 // s, the time of each strand's last sight
+}
+
+// link returns the link of the next sight.
+func (l *linker) link(s *sight, along float64) link {
+	if l.strands == nil {
+		l.strands = map[strand]int{}
 	}
-	b := math.Sqrt(1 - a*a)
-	for k := range dim {
-		e[k] = h.white * rng.NormFloat64()
-		if h.slow > 0 {
-			l.v[k] = a*l.v[k] + b*h.slow*rng.NormFloat64()
-			e[k] += l.v[k]
-		}
+	key := strand{along, s.eye, s.kind}
+	k, known := l.strands[key]
+	if !known {
+		k = len(l.last)
+		l.strands[key] = k
+		l.last = append(l.last, s.t)
 	}
-	l.t, l.on = t, true
+	out := link{strand: k, white: s.h.white, fresh: s.h.slow}
+	if known && s.h.memory > 0 {
+		out.keep = math.Exp(-math.Abs(s.t-l.last[k]) / s.h.memory)
+		out.fresh *= math.Sqrt(1 - out.keep*out.keep)
+	}
+	l.last[k] = s.t
+	return out
+}
+
+// next returns simulated errors of a sight for up to three scalars; v is the
+// strand's lasting part.
+func (l *link) next(s *sight, v *geom.Vec3, rng *dice) geom.Vec3 {
+	if s.errs != nil {
+		return geom.Vec3{X: s.errs[rng.member%len(s.errs)]}
+	}
+	e := rng.vector(l.white)
+	if l.fresh > 0 {
+		*v = v.Scale(l.keep).Add(rng.vector(l.fresh))
+		e = e.Add(*v)
+	}
 	return e
 }
 

@@ -109,6 +109,16 @@ func medianStep(s []sight) float64 {
 type stream struct {
 	sights []sight
 	scale  float64 // the stream's unit in one metre: 1, or pixels
+
+	work path
+}
+
+// path is the stream's path on a grid, to be settled.
+func (s *stream) path(g *grid) *path {
+	if s.work.g != g {
+		s.work.lay(g, s.sights)
+	}
+	return &s.work
 }
 
 // split takes a point's sights apart into streams.

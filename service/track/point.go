@@ -2,9 +2,7 @@ package track
 
 import (
 	"math"
-	"math/rand/v2"
 
-	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/geom"
 )
 
@@ -16,63 +14,79 @@ type path struct {
 	wide bool        // fac covers x, y, z together (3 unknowns a node), else one axis for all three
 
 	sights []sight
-	seen   rows // of the sights: in a wide path dim() rows each, else one row for all three axes
-	prior  rows
+	knots  []knot    // stencils of the sights
+	lines  []line    // of a wide path, dim() for each sight
+	jerks  []float64 // weights of the prior
+	rare   rows      // what else is believed, of each axis; not in a wide path
+	links  []link    // how the sights' errors hang together
+	lasts  int       // how many strands they make
 }
 
 // smoothPoint solves a point's path. Sights that are all places need no start
 // and take the fast way; others are linearised about the start, which is the
 // path to set out from. The weights of the sights are updated in passes.
 func smoothPoint(g *grid, s []sight, r rough, passes int, start []geom.Vec3) (*path, bool) {
-	p := &path{g: g, fac: &band{}, wide: !allPlaces(s), sights: s}
-	p.mean = make([]geom.Vec3, len(g.t))
+	p := &path{}
+	p.lay(g, s)
 	if p.wide {
 		if start == nil {
 			return nil, false
 		}
 		copy(p.mean, start)
 	}
+	return p, p.settle(r, passes)
+}
+
+// lay makes p the path of sights on a grid, not solved yet, keeping its memory.
+func (p *path) lay(g *grid, s []sight) {
+	n := len(g.t)
+	if p.fac == nil {
+		p.fac = &band{}
+	}
+	if cap(p.mean) < n {
+		p.mean = make([]geom.Vec3, n)
+	}
+	p.g, p.sights, p.mean, p.wide = g, s, p.mean[:n], !allPlaces(s)
+	if cap(p.knots) < len(s) {
+		p.knots = make([]knot, 0, len(s))
+	}
+	p.knots = g.knots(s, p.knots[:0])
+	p.links = p.links[:0]
+}
+
+// settle solves the path for a motion, reweighing the sights passes times.
+func (p *path) settle(r rough, passes int) bool {
 	p.believe(r, nil)
-	x := make([]float64, 3*len(g.t))
 	for pass := 0; ; pass++ {
-		ok := false
-		if p.wide {
-			ok = p.solveWide(x)
-		} else {
-			ok = p.solveEven(x)
+		if ok := p.solve(); !ok || pass >= passes {
+			return ok
 		}
-		if !ok || pass >= passes {
-			return p, ok
-		}
-		for i := range s {
-			s[i].reweigh(p.at(s[i].t))
+		for i := range p.sights {
+			p.sights[i].reweigh(p.seen(i))
 		}
 	}
 }
 
+// seen is the mean place at the i-th sight.
+func (p *path) seen(i int) geom.Vec3 {
+	k := &p.knots[i]
+	return combine(p.mean[k.first:k.first+4], k.w)
+}
+
 // believe writes the prior.
 func (p *path) believe(r rough, bursts []float64) {
-	p.prior.reset()
-	for k := range p.dims() {
-		p.g.smoothness(&p.prior, p.dims(), k, r, bursts)
-	}
+	p.jerks = p.g.jerkWeights(p.jerks, r, bursts)
+	p.rare.reset()
 	if !p.wide {
-		p.g.impactRow(&p.prior, r)
+		p.g.impactRow(&p.rare, r)
 	}
 }
 
 // followBursts solves the path anew with the density raised where it jerks.
 func (p *path) followBursts(r rough) bool {
-	x := make([]float64, 3*len(p.g.t))
 	for range 2 {
 		p.believe(r, p.g.bursts(p.mean, r))
-		ok := false
-		if p.wide {
-			ok = p.solveWide(x)
-		} else {
-			ok = p.solveEven(x)
-		}
-		if !ok {
+		if !p.solve() {
 			return false
 		}
 	}
@@ -88,83 +102,79 @@ func allPlaces(s []sight) bool {
 	return true
 }
 
-// dims is the number of unknowns at each node.
-func (p *path) dims() int {
+func (p *path) solve() bool {
 	if p.wide {
-		return 3
+		return p.solveWide()
 	}
-	return 1
+	return p.solveEven()
 }
 
 // solveEven solves places: one information matrix serves all three axes.
-func (p *path) solveEven(x []float64) bool {
-	n := len(p.g.t)
-	p.seen.reset()
-	for i := range p.sights {
-		s := &p.sights[i]
-		first, w := p.g.stencil(s.t)
-		for j := range 4 {
-			p.seen.entry(first+j, w[j])
-		}
-		p.seen.end(0, s.w/(s.sd*s.sd))
+func (p *path) solveEven() bool {
+	b := p.fac
+	b.reset(len(p.g.t), 4)
+	for i, weight := range p.jerks {
+		w := p.g.jerk(i)
+		b.addKnot(i, &w, weight)
 	}
-	if !p.factor() {
+	p.rare.inform(b, nil)
+	clear(p.mean)
+	for i := range p.sights {
+		s, k := &p.sights[i], &p.knots[i]
+		info := s.w / (s.sd * s.sd)
+		b.addKnot(k.first, &k.w, info)
+		pull(p.mean, k, s.p.Scale(info))
+	}
+	anchorLoose(b)
+	if !b.factor() {
 		return false
 	}
-	clear(x)
-	for i := range p.sights {
-		q := p.sights[i].p
-		p.seen.push(x[:n], i, q.X)
-		p.seen.push(x[n:2*n], i, q.Y)
-		p.seen.push(x[2*n:], i, q.Z)
-	}
-	for a := range 3 {
-		p.fac.solve(x[a*n : (a+1)*n])
-	}
-	for i := range n {
-		p.mean[i] = geom.Vec3{X: x[i], Y: x[n+i], Z: x[2*n+i]}
-	}
+	b.solve3(p.mean)
 	return true
 }
 
-func (p *path) factor() bool {
-	d := p.dims()
-	p.fac.reset(d*len(p.g.t), 5*d-1)
-	p.prior.inform(p.fac, nil)
-	p.seen.inform(p.fac, nil)
-	anchorLoose(p.fac)
-	return p.fac.factor()
+// pull adds w·v to the four nodes of a stencil.
+func pull(x []geom.Vec3, k *knot, v geom.Vec3) {
+	x = x[k.first : k.first+4]
+	for j := range x {
+		x[j] = x[j].Add(v.Scale(k.w[j]))
+	}
 }
 
 // solveWide makes one Gauss–Newton step from the present path, all axes together.
-func (p *path) solveWide(x []float64) bool {
-	p.seen.reset()
-	var room [3]line
-	for i := range p.sights {
-		s := &p.sights[i]
-		first, w := p.g.stencil(s.t)
-		for _, l := range s.lines(combine(p.mean[first:first+4], w), room[:0]) {
-			for j := range 4 {
-				p.seen.entry(3*(first+j), w[j]*l.c.X)
-				p.seen.entry(3*(first+j)+1, w[j]*l.c.Y)
-				p.seen.entry(3*(first+j)+2, w[j]*l.c.Z)
-			}
-			p.seen.end(l.y, 1/l.v)
-		}
+func (p *path) solveWide() bool {
+	b := p.fac
+	b.reset(3*len(p.g.t), wideBand)
+	for i, weight := range p.jerks {
+		w := p.g.jerk(i)
+		b.addBlocks(i, &w, &[6]float64{weight, 0, weight, 0, 0, weight})
 	}
-	if !p.factor() {
+	p.lines = p.lines[:0]
+	to := make([]geom.Vec3, len(p.mean))
+	for i := range p.sights {
+		first := len(p.lines)
+		p.lines = p.sights[i].lines(p.seen(i), p.lines)
+		k := &p.knots[i]
+		var info [6]float64
+		var v geom.Vec3
+		for _, l := range p.lines[first:] {
+			addOuter(&info, l.c, 1/l.v)
+			v = v.Add(l.c.Scale(l.y / l.v))
+		}
+		b.addBlocks(k.first, &k.w, &info)
+		pull(to, k, v)
+	}
+	anchorLoose(b)
+	if !b.factor() {
 		return false
 	}
-	clear(x)
-	for k := range p.seen.len() {
-		p.seen.push(x, k, p.seen.y[k])
-	}
-	p.fac.solve(x)
-	for i := range p.g.t {
-		p.mean[i] = geom.Vec3{X: x[3*i], Y: x[3*i+1], Z: x[3*i+2]}
-	}
+	b.solveFlat(to)
+	p.mean = to
 	return true
 }
+
+// wideBand is the half-bandwidth of a wide path: four nodes of three unknowns.
+const wideBand = 11
 
 // looseSD keeps the matrix positive definite where the data leave a stretch
 // open: a prior of 1,000 m (or pixels) about the origin, which no motion feels.
@@ -196,92 +206,102 @@ func combine(v []geom.Vec3, w [4]float64) geom.Vec3 {
 // noise this is the Gaussian posterior itself (Papandreou & Yuille 2010,
 // "Gaussian sampling by local perturbations", NIPS); for other noise it is the
 // honest spread of the same estimate.
-func (p *path) draw(rng *rand.Rand, member int, out []geom.Vec3, scratch []float64) {
-	n := len(p.g.t)
-	z := scratch[:3*n]
-	clear(z)
+func (p *path) draw(rng *dice, out []geom.Vec3) {
+	p.linkSights()
+	clear(out)
+	for i, weight := range p.jerks {
+		k := knot{i, p.g.jerk(i)}
+		pull(out, &k, rng.vector(math.Sqrt(weight)))
+	}
+	p.rare.shake(out, rng)
+	p.pushErrors(out, rng)
 	if p.wide {
-		p.prior.shake(z, rng)
-		last := map[*camera.Pose]*[3]lasting{}
-		k := 0
-		for i := range p.sights {
-			s := &p.sights[i]
-			if last[s.eye] == nil {
-				last[s.eye] = new([3]lasting)
-			}
-			e := last[s.eye][s.kind].next(s.t, *s.h, s.dim(), rng)
-			if s.errs != nil {
-				e[0] = s.errs[member%len(s.errs)]
-			}
-			for d := range s.dim() {
-				if k < p.seen.len() {
-					p.seen.push(z, k, e[d])
-				}
-				k++
-			}
-		}
-		p.fac.solve(z)
-		for i := range n {
-			out[i] = p.mean[i].Add(geom.Vec3{X: z[3*i], Y: z[3*i+1], Z: z[3*i+2]})
-		}
+		p.fac.solveFlat(out)
+	} else {
+		p.fac.solve3(out)
+	}
+	for i := range out {
+		out[i] = out[i].Add(p.mean[i])
+	}
+}
+
+func (p *path) linkSights() {
+	if len(p.links) == len(p.sights) {
 		return
 	}
-	var last lasting
-	for a := range 3 {
-		p.prior.shake(z[a*n:(a+1)*n], rng)
-	}
+	var l linker
 	for i := range p.sights {
-		e := last.next(p.sights[i].t, *p.sights[i].h, 3, rng)
-		for a := range 3 {
-			p.seen.push(z[a*n:(a+1)*n], i, e[a])
+		p.links = append(p.links, l.link(&p.sights[i], 0))
+	}
+	p.lasts = len(l.last)
+}
+
+// pushErrors adds to x the pull of simulated errors of the sights.
+func (p *path) pushErrors(x []geom.Vec3, rng *dice) {
+	last := make([]geom.Vec3, p.lasts)
+	lines := p.lines
+	for i := range p.sights {
+		s, l := &p.sights[i], &p.links[i]
+		e := l.next(s, &last[l.strand], rng)
+		if !p.wide {
+			pull(x, &p.knots[i], e.Scale(s.w/(s.sd*s.sd)))
+			continue
+		}
+		d := s.dim()
+		pull(x, &p.knots[i], pullOf(lines[:d], e))
+		lines = lines[d:]
+	}
+}
+
+// pullOf is the pull Σ c·e/v of errors e of up to three lines.
+func pullOf(lines []line, e geom.Vec3) (v geom.Vec3) {
+	for d, x := range [3]float64{e.X, e.Y, e.Z} {
+		if d < len(lines) {
+			v = v.Add(lines[d].c.Scale(x / lines[d].v))
 		}
 	}
-	for a := range 3 {
-		p.fac.solve(z[a*n : (a+1)*n])
-	}
-	for i := range n {
-		out[i] = p.mean[i].Add(geom.Vec3{X: z[i], Y: z[n+i], Z: z[2*n+i]})
-	}
+	return v
 }
 
 // evidence returns the log marginal likelihood of the sights under Student t
 // noise, up to a constant that depends only on the count and spacing of the
 // nodes: Laplace's approximation at the reweighted solution (MacKay 2003,
-// Information Theory, §27; exact when every weight is 1).
-func evidence(g *grid, s []sight, r rough, start []geom.Vec3) float64 {
-	p, ok := smoothPoint(g, s, r, 2, start)
-	if !ok {
+// Information Theory, §27; exact when every weight is 1). passes is how often
+// the sights are reweighed.
+func (p *path) evidence(r rough, passes int) float64 {
+	if !p.settle(r, passes) {
 		return math.Inf(-1)
 	}
-	loss := 0.0
-	for i := range s {
-		d := float64(s[i].dim())
-		loss += (studentDF + d) / 2 * math.Log1p(s[i].chi2(p.at(s[i].t))/studentDF)
-		loss += d * math.Log(s[i].sd)
+	var sds, weights product
+	loss, prior := 0.0, 0.0
+	var misfits [4]product // by dimension
+	for i := range p.sights {
+		s := &p.sights[i]
+		d := s.dim()
+		misfits[d].times(1 + s.chi2(p.seen(i))/studentDF)
+		for range d {
+			sds.times(s.sd)
+		}
+	}
+	for d := range misfits {
+		loss += (studentDF + float64(d)) / 2 * misfits[d].log()
+	}
+	loss += sds.log()
+	for i, weight := range p.jerks {
+		e := combine(p.mean[i:i+4], p.g.jerk(i))
+		prior += weight * e.Dot(e)
+		weights.times(weight)
 	}
 	axes := 3.0
 	if p.wide {
 		axes = 1
 	}
-	prior, weights := p.priorCost()
-	return 0.5*(axes*weights-axes*p.fac.logDet()) - loss - 0.5*prior
+	return 0.5*(3*(weights.log()+p.rare.logWeights())-axes*p.fac.logDet()) - loss - 0.5*(prior+p.rare.misfit3(p.mean))
 }
 
-// priorCost returns the prior's weighted squares at the mean, all axes, and the
-// sum of the logarithms of its weights.
-func (p *path) priorCost() (cost, weights float64) {
-	for k := range p.prior.len() {
-		var e geom.Vec3
-		for j := p.prior.start[k]; j < p.prior.start[k+1]; j++ {
-			i, c := int(p.prior.idx[j]), p.prior.c[j]
-			if !p.wide {
-				e = e.Add(p.mean[i].Scale(c))
-				continue
-			}
-			q := p.mean[i/3]
-			e.X += c * [3]float64{q.X, q.Y, q.Z}[i%3]
-		}
-		cost += p.prior.w[k] * e.Dot(e)
-	}
-	return cost, p.prior.logWeights()
+// evidence is that of sights on a grid.
+func evidence(g *grid, s []sight, r rough) float64 {
+	var p path
+	p.lay(g, s)
+	return p.evidence(r, 2)
 }

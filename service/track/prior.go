@@ -37,22 +37,21 @@ func (r rough) density(dt float64) float64 {
 	return r.level * math.Max(r.floor, bell)
 }
 
-// smoothness appends the prior of coordinate k of d: the third divided
-// difference over each four nodes is zero with the variance of white jerk over
-// their stretch, widened across impact by the jump.
+// jerkWeights returns the prior of one coordinate: the third divided difference
+// over each four nodes is zero with the variance of white jerk over their
+// stretch, widened across impact by the jump. Its weights, 1/variance, go to out.
 //
 // bursts, when not nil, holds a factor on the density for each stencil.
-func (g *grid) smoothness(out *rows, d, k int, r rough, bursts []float64) {
-	for i := 0; i+3 < len(g.t); i++ {
-		w, weight := g.jerkRow(i, r)
+func (g *grid) jerkWeights(out []float64, r rough, bursts []float64) []float64 {
+	out = out[:0]
+	for i := range g.inv {
+		weight := g.jerkWeight(i, r)
 		if bursts != nil {
 			weight /= bursts[i]
 		}
-		for j := range 4 {
-			out.entry((i+j)*d+k, w[j])
-		}
-		out.end(0, weight)
+		out = append(out, weight)
 	}
+	return out
 }
 
 // impactRow appends that impact leaves the share keep of a velocity.
@@ -102,7 +101,7 @@ func (g *grid) bursts(mean []geom.Vec3, r rough) []float64 {
 	n := len(g.t) - 3
 	sum := make([]geom.Vec3, n+1) // ∫ jerk dt up to stencil i
 	for i := range n {
-		w := jerk(g.t[i : i+4])
+		w := g.jerk(i)
 		span := (g.t[i+3] - g.t[i]) / 3
 		j := combine(mean[i:i+4], w)
 		if g.brk > i && g.brk < i+3 {
@@ -137,14 +136,12 @@ func (g *grid) fromBreak(t float64) float64 {
 	return t - g.t[g.brk]
 }
 
-// jerkRow returns the stencil of the third derivative over nodes i … i+3 and
-// its weight.
-func (g *grid) jerkRow(i int, r rough) (w [4]float64, weight float64) {
-	x := g.t[i : i+4]
-	w = jerk(x)
+// jerkWeight returns the weight of the third derivative over nodes i … i+3.
+func (g *grid) jerkWeight(i int, r rough) float64 {
+	x := (*[4]float64)(g.t[i:])
 	mid, span := (x[1]+x[2])/2, (x[3]-x[0])/3
 	if g.brk < 0 {
-		return w, span / r.density(mid)
+		return span / r.density(mid)
 	}
 	variance := r.density(mid-g.t[g.brk]) / span
 	if i < g.brk && g.brk < i+3 {
@@ -152,5 +149,5 @@ func (g *grid) jerkRow(i int, r rough) (w [4]float64, weight float64) {
 		s := r.jump / (span * span)
 		variance += s * s
 	}
-	return w, 1 / variance
+	return 1 / variance
 }

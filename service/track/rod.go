@@ -2,9 +2,7 @@ package track
 
 import (
 	"math"
-	"math/rand/v2"
 
-	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/geom"
 )
 
@@ -31,7 +29,9 @@ type rod struct {
 	fac    *band
 
 	sights []rodSight
-	seen   rows // dim() rows a sight
+	links  []link // how the sights' errors hang together
+	lasts  int    // how many strands they make
+	seen   rows   // dim() rows a sight
 	prior  rows
 	struck float64 // metres from the grip centre of a point that impact must slow; 0: not said
 	blow   blow
@@ -52,6 +52,13 @@ func newRod(g *grid, grip, axis []geom.Vec3) *rod {
 	r.e1, r.e2 = make([]geom.Vec3, len(axis)), make([]geom.Vec3, len(axis))
 	r.transport()
 	return r
+}
+
+// setOut puts r back onto another rod's course, on the same grid.
+func (r *rod) setOut(o *rod) {
+	copy(r.grip, o.grip)
+	copy(r.axis, o.axis)
+	r.transport()
 }
 
 // transport carries a frame along the axis without twist.
@@ -109,11 +116,9 @@ func (r *rod) roll() (s1, s2 []float64) {
 // largest turn of the axis, radians.
 func (r *rod) improve(sights []rodSight, hand, turn rough) (float64, bool) {
 	n := len(r.axis)
-	r.sights = sights
+	r.sights, r.links = sights, r.links[:0]
 	r.prior.reset()
-	for k := range 3 {
-		r.g.smoothness(&r.prior, rodDims, k, hand, nil)
-	}
+	r.handPrior(hand)
 	r.rollPrior(turn)
 	r.peakPrior()
 	r.impactPrior()
@@ -123,7 +128,7 @@ func (r *rod) improve(sights []rodSight, hand, turn rough) (float64, bool) {
 		r.addSight(&sights[i])
 	}
 	x := make([]float64, n*rodDims)
-	r.fac.reset(n*rodDims, 5*rodDims-1)
+	r.fac.reset(n*rodDims, r.reach())
 	r.prior.inform(r.fac, x)
 	r.seen.inform(r.fac, x)
 	anchorLoose(r.fac)
@@ -154,11 +159,32 @@ func turned(u, e1, e2 geom.Vec3, a, b float64) geom.Vec3 {
 	return u.Scale(c).Add(dir.Scale(s))
 }
 
+// reach is the half-bandwidth: four nodes, or the five of impactPrior.
+func (r *rod) reach() int {
+	if r.struck == 0 {
+		return 4*rodDims - 1
+	}
+	return 5*rodDims - 1
+}
+
+// handPrior appends the prior on the grip's motion.
+func (r *rod) handPrior(hand rough) {
+	for i := range r.g.inv {
+		w, weight := r.g.jerk(i), r.g.jerkWeight(i, hand)
+		for k := range 3 {
+			for j := range 4 {
+				r.prior.entry((i+j)*rodDims+k, w[j])
+			}
+			r.prior.end(0, weight)
+		}
+	}
+}
+
 // rollPrior appends the prior on the development of the axis.
 func (r *rod) rollPrior(turn rough) {
 	s1, s2 := r.roll()
 	for i := 0; i+3 < len(r.g.t); i++ {
-		w, weight := r.g.jerkRow(i, turn)
+		w, weight := r.g.jerk(i), r.g.jerkWeight(i, turn)
 		for k, s := range [2][]float64{s1, s2} {
 			y := 0.0
 			for j := range 4 {
@@ -338,11 +364,11 @@ func (r *rod) evidence(sights []rodSight, hand, turn rough) float64 {
 	}
 	s1, s2 := r.roll()
 	for i := 0; i+3 < len(r.g.t); i++ {
-		w, weight := r.g.jerkRow(i, hand)
+		w, weight := r.g.jerk(i), r.g.jerkWeight(i, hand)
 		j := combine(r.grip[i:i+4], w)
 		prior += weight * j.Dot(j)
 		weights += 3 * math.Log(weight)
-		w, weight = r.g.jerkRow(i, turn)
+		weight = r.g.jerkWeight(i, turn)
 		a := w[0]*s1[i] + w[1]*s1[i+1] + w[2]*s1[i+2] + w[3]*s1[i+3]
 		b := w[0]*s2[i] + w[1]*s2[i+1] + w[2]*s2[i+2] + w[3]*s2[i+3]
 		prior += weight * (a*a + b*b)
@@ -376,33 +402,19 @@ func (r *rod) axisAt(t float64) geom.Vec3 {
 }
 
 // draw writes one draw from the posterior into grip and axis, as path.draw does.
-func (r *rod) draw(rng *rand.Rand, member int, grip, axis []geom.Vec3, scratch []float64) {
+func (r *rod) draw(rng *dice, grip, axis []geom.Vec3, scratch []float64) {
+	r.linkSights()
 	z := scratch[:len(r.axis)*rodDims]
 	clear(z)
-	r.prior.shake(z, rng)
-	type strand struct {
-		along float64
-		eye   *camera.Pose
-		kind  kind
-	}
-	last := map[strand]*lasting{}
+	r.prior.shakeFlat(z, rng)
+	last := make([]geom.Vec3, r.lasts)
 	k := 0
 	for i := range r.sights {
-		s := &r.sights[i]
-		at := strand{s.along, s.eye, s.kind}
-		l := last[at]
-		if l == nil {
-			l = &lasting{}
-			last[at] = l
-		}
-		e := l.next(s.t, *s.h, s.dim(), rng)
-		if s.errs != nil {
-			e[0] = s.errs[member%len(s.errs)]
-		}
-		for d := range s.dim() {
-			if k < r.seen.len() {
-				r.seen.push(z, k, e[d])
-			}
+		l := &r.links[i]
+		v := l.next(&r.sights[i].sight, &last[l.strand], rng)
+		e := [3]float64{v.X, v.Y, v.Z}
+		for d := range r.sights[i].dim() {
+			r.seen.push(z, k, e[d])
 			k++
 		}
 	}
@@ -412,4 +424,15 @@ func (r *rod) draw(rng *rand.Rand, member int, grip, axis []geom.Vec3, scratch [
 		grip[k] = r.grip[k].Add(geom.Vec3{X: d[0], Y: d[1], Z: d[2]})
 		axis[k] = turned(r.axis[k], r.e1[k], r.e2[k], d[3], d[4])
 	}
+}
+
+func (r *rod) linkSights() {
+	if len(r.links) == len(r.sights) {
+		return
+	}
+	var l linker
+	for i := range r.sights {
+		r.links = append(r.links, l.link(&r.sights[i].sight, r.sights[i].along))
+	}
+	r.lasts = len(l.last)
 }

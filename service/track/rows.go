@@ -2,7 +2,8 @@ package track
 
 import (
 	"math"
-	"math/rand/v2"
+
+	"example.com/courtkin/service/geom"
 )
 
 // rows is a list of scalar observations of a solve's unknowns, linearised:
@@ -58,10 +59,21 @@ func (r *rows) push(x []float64, k int, y float64) {
 }
 
 // shake adds to x the pull of every row with a value drawn from its own
-// variance: how the prior's rows take part in a draw.
-func (r *rows) shake(x []float64, rng *rand.Rand) {
+// variance, on each of three axes: how the prior's rows take part in a draw.
+func (r *rows) shake(x []geom.Vec3, rng *dice) {
 	for k := range r.y {
-		f := math.Sqrt(r.w[k]) * rng.NormFloat64()
+		f := rng.vector(math.Sqrt(r.w[k]))
+		for j := r.start[k]; j < r.start[k+1]; j++ {
+			i := r.idx[j]
+			x[i] = x[i].Add(f.Scale(r.c[j]))
+		}
+	}
+}
+
+// shakeFlat is shake for rows of one coordinate.
+func (r *rows) shakeFlat(x []float64, rng *dice) {
+	for k := range r.y {
+		f := math.Sqrt(r.w[k]) * rng.normal()
 		for j := r.start[k]; j < r.start[k+1]; j++ {
 			x[r.idx[j]] += f * r.c[j]
 		}
@@ -76,14 +88,14 @@ func (r *rows) logWeights() (sum float64) {
 	return sum
 }
 
-// misfit returns Σ w·(c·x − y)².
-func (r *rows) misfit(x []float64) (sum float64) {
+// misfit3 returns Σ w·(c·x)² over three axes, for rows whose values are zero.
+func (r *rows) misfit3(x []geom.Vec3) (sum float64) {
 	for k := range r.y {
-		e := -r.y[k]
+		var e geom.Vec3
 		for j := r.start[k]; j < r.start[k+1]; j++ {
-			e += r.c[j] * x[r.idx[j]]
+			e = e.Add(x[r.idx[j]].Scale(r.c[j]))
 		}
-		sum += r.w[k] * e * e
+		sum += r.w[k] * e.Dot(e)
 	}
 	return sum
 }

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"math"
-	"math/rand/v2"
 	"slices"
 
 	"example.com/courtkin/service/body"
@@ -120,7 +119,7 @@ func Solve(w *Window) (*Posterior, error) {
 	if at.sd > nearContact {
 		p.scenes = append(p.scenes, m.movedTo(at.mean-d), m.movedTo(at.mean+d))
 	}
-	p.mean = m.course(nil, 0, m.samples)
+	p.mean = m.course(nil, m.samples)
 	return p, nil
 }
 
@@ -182,14 +181,14 @@ func (m *scene) collect() {
 // fitRoughness fits each group's motion to this swing by its evidence.
 func (m *scene) fitRoughness() {
 	for g := range groupRacket {
-		var own []stream
+		var own []*stream
 		for p := range body.Point(body.NumBody) {
 			if groupOf[p] != g || len(own) >= 4 {
 				continue
 			}
 			for _, s := range m.streams(p) {
 				if len(s.sights) > 20 {
-					own = append(own, s)
+					own = append(own, &s)
 				}
 			}
 		}
@@ -201,9 +200,9 @@ func (m *scene) fitRoughness() {
 }
 
 // support is the evidence of streams for a motion.
-func (m *scene) support(r rough, own []stream) (v float64) {
+func (m *scene) support(r rough, own []*stream) (v float64) {
 	for _, s := range own {
-		v += evidence(m.g, s.sights, r.scaled(s.scale), nil)
+		v += s.path(m.g).evidence(r.scaled(s.scale), 2)
 	}
 	return v
 }
@@ -213,7 +212,7 @@ func (m *scene) support(r rough, own []stream) (v float64) {
 // rough its motion is far from impact. A motion that shows no break is then not
 // given one, which would let its speed overshoot there; and feet that land hard
 // long before impact are not smoothed over.
-func (m *scene) fitShape(r rough, own []stream) rough {
+func (m *scene) fitShape(r rough, own []*stream) rough {
 	top := math.Inf(-1)
 	try := func(q rough) {
 		if v := m.support(q, own); v > top {
@@ -240,7 +239,7 @@ func (m *scene) fitShape(r rough, own []stream) rough {
 // factor of 300 of where the group starts, under a prior of a factor of three:
 // where noise hides the fast part of a motion, the evidence alone would take
 // it for absent.
-func (m *scene) fitLevel(r rough, own []stream) float64 {
+func (m *scene) fitLevel(r rough, own []*stream) float64 {
 	start := math.Log(r.level)
 	score := func(x float64) float64 {
 		r.level = math.Exp(x)
@@ -576,8 +575,9 @@ func fitRod(r *rod, sights []rodSight, hand, turn rough) (handLevel, turnLevel f
 		}
 	}
 	start := r.onto(newUniform(at, step, before, after))
+	q := newRod(start.g, slices.Clone(start.grip), slices.Clone(start.axis))
 	score := func(h, t rough) float64 {
-		q := newRod(start.g, slices.Clone(start.grip), slices.Clone(start.axis))
+		q.setOut(start)
 		for range 2 {
 			if _, ok := q.improve(near, h, t); !ok {
 				return math.Inf(-1)
@@ -619,7 +619,7 @@ func (p *Posterior) Notes() []Note { return p.scenes[0].notes }
 type Note struct{ Code, Text string }
 
 // oneOf picks the racket's course or a rival, by their shares.
-func (m *scene) oneOf(rng *rand.Rand) *rod {
+func (m *scene) oneOf(rng *dice) *rod {
 	x := rng.Float64()
 	for _, o := range m.rivals {
 		if x -= o.share; x < 0 {
@@ -669,8 +669,8 @@ func (p *Posterior) Draw(k int) *Course {
 	default:
 		samples = m.shifted[k%6]
 	}
-	rng := rand.New(rand.NewPCG(0x636f757274, uint64(k)))
-	c := m.course(rng, k, samples)
+	rng := newDice(0x636f757274, k)
+	c := m.course(rng, samples)
 	if m.upright > 0 {
 		c.Tilt(m.upright*rng.NormFloat64(), m.upright*rng.NormFloat64())
 	}
@@ -678,8 +678,8 @@ func (p *Posterior) Draw(k int) *Course {
 }
 
 // course writes the motion at the samples: the mean, or a draw.
-func (m *scene) course(rng *rand.Rand, member int, at *sampling) *Course {
-	c := &Course{Ball: m.flight.told(rng)}
+func (m *scene) course(rng *dice, at *sampling) *Course {
+	c := &Course{Ball: m.flight.told(rng.seldom())}
 	c.T, c.Break = at.t, at.brk
 	n := len(m.g.t)
 	nodes, scratch := make([]geom.Vec3, n), make([]float64, rodDims*n)
@@ -691,24 +691,24 @@ func (m *scene) course(rng *rand.Rand, member int, at *sampling) *Course {
 		if rng == nil {
 			copy(nodes, q.mean)
 		} else {
-			q.draw(rng, member, nodes, scratch)
+			q.draw(rng, nodes)
 		}
 		c.Has[p] = true
 		c.Pos[p], c.Vel[p] = at.read(nodes)
 	}
 	if m.racket != nil {
-		m.writeRacket(c, rng, member, at, nodes, scratch)
+		m.writeRacket(c, rng, at, nodes, scratch)
 	}
 	return c
 }
 
-func (m *scene) writeRacket(c *Course, rng *rand.Rand, member int, at *sampling, grip []geom.Vec3, scratch []float64) {
+func (m *scene) writeRacket(c *Course, rng *dice, at *sampling, grip []geom.Vec3, scratch []float64) {
 	axis := make([]geom.Vec3, len(grip))
 	if rng == nil {
 		copy(grip, m.racket.grip)
 		copy(axis, m.racket.axis)
 	} else {
-		m.oneOf(rng).draw(rng, member, grip, axis, scratch)
+		m.oneOf(rng).draw(rng, grip, axis, scratch)
 	}
 	c.HasRacket = true
 	c.Grip, c.GripVel = at.read(grip)

@@ -1,0 +1,73 @@
+package track
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"example.com/courtkin/service/geom"
+)
+
+// dice is a source of random numbers with a quick way to normal ones, of which
+// an ensemble takes millions.
+type dice struct {
+	*rand.Rand // for what is drawn seldom
+
+	member int // which of the ensemble is drawn
+
+	src  rand.PCG
+	bits uint64
+	left uint // bits of bits that are still unused
+}
+
+// newDice returns the dice of one member of an ensemble.
+func newDice(ensemble uint64, member int) *dice {
+	d := &dice{member: member}
+	d.src.Seed(ensemble, uint64(member))
+	d.Rand = rand.New(&d.src)
+	return d
+}
+
+// seldom returns the general source of numbers; nil for no dice.
+func (d *dice) seldom() *rand.Rand {
+	if d == nil {
+		return nil
+	}
+	return d.Rand
+}
+
+// quantileBits is the logarithm to base 2 of the number of quantiles: 4,096
+// equally likely steps reach 3.7 sd, further than 32 draws do.
+const quantileBits = 12
+
+// quantiles holds the middles of equally likely steps of the standard normal
+// distribution, scaled to a variance of exactly 1.
+var quantiles = func() (q [1 << quantileBits]float32) {
+	n := float64(len(q))
+	sum := 0.0
+	for i := range q {
+		x := math.Sqrt2 * math.Erfinv((2*float64(i)+1)/n-1)
+		q[i] = float32(x)
+		sum += x * x
+	}
+	scale := float32(1 / math.Sqrt(sum/n))
+	for i := range q {
+		q[i] *= scale
+	}
+	return q
+}()
+
+// normal returns a standard normal number.
+func (d *dice) normal() float64 {
+	if d.left < quantileBits {
+		d.bits, d.left = d.src.Uint64(), 64
+	}
+	v := quantiles[d.bits&(1<<quantileBits-1)]
+	d.bits >>= quantileBits
+	d.left -= quantileBits
+	return float64(v)
+}
+
+// vector returns three independent normal numbers of the given sd.
+func (d *dice) vector(sd float64) geom.Vec3 {
+	return geom.Vec3{X: sd * d.normal(), Y: sd * d.normal(), Z: sd * d.normal()}
+}
