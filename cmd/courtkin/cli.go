@@ -13,22 +13,24 @@ import (
 // commands are the subcommands, each in a file of its own: a struct of flags
 // with Run(context.Context, *console) error.
 type commands struct {
-	Serve    serveCmd    `cmd:"" help:"Serve gRPC and HTTP in one process."`
-	Service  serviceCmd  `cmd:"" help:"Serve gRPC alone."`
-	Gateway  gatewayCmd  `cmd:"" help:"Serve HTTP alone, for a service elsewhere."`
-	Analyze  analyzeCmd  `cmd:"" help:"Analyse recorded clips."`
-	Compare  compareCmd  `cmd:"" help:"Set two swings against one another: same, different, cannot tell."`
-	Report   reportCmd   `cmd:"" help:"Write a clip's findings as one page with pictures."`
-	Stream   streamCmd   `cmd:"" help:"Stream a clip to the service as live practice."`
-	Check    checkCmd    `cmd:"" help:"Say what the camera's placement will measure, and what would help."`
-	Catalog  catalogCmd  `cmd:"" help:"List every measure, event and cue with its definition."`
-	Demo     demoCmd     `cmd:"" help:"Make a practice and analyse it."`
-	Accuracy accuracyCmd `cmd:"" help:"Measure accuracy on made swings, beside what is promised."`
-	Key      keyCmd      `cmd:"" help:"Make an API key."`
-	Batch    batchCmd    `cmd:"" help:"Analyse folders of clips, going on where a run before stopped."`
-	Load     loadCmd     `cmd:"" help:"Play made practices against a server and tell what that took."`
-	Echo     echoCmd     `cmd:"" hidden:"" help:"Acknowledge frames and do nothing else; for load."`
-	Version  versionCmd  `cmd:"" help:"Print the version."`
+	Serve     serveCmd     `cmd:"" help:"Serve gRPC and HTTP in one process."`
+	Service   serviceCmd   `cmd:"" help:"Serve gRPC alone."`
+	Gateway   gatewayCmd   `cmd:"" help:"Serve HTTP alone, for a service elsewhere."`
+	Analyze   analyzeCmd   `cmd:"" help:"Analyse recorded clips."`
+	Compare   compareCmd   `cmd:"" help:"Set two swings against one another: same, different, cannot tell."`
+	Summarize summarizeCmd `cmd:"" help:"Look over many swings: level, spread, trend, what to work on next."`
+	Advise    adviseCmd    `cmd:"" help:"Advise a ball machine: feed, hold or stop, and which ball next."`
+	Report    reportCmd    `cmd:"" help:"Write a clip's findings as one page with pictures."`
+	Stream    streamCmd    `cmd:"" help:"Stream a clip to the service as live practice."`
+	Check     checkCmd     `cmd:"" help:"Say what the camera's placement will measure, and what would help."`
+	Catalog   catalogCmd   `cmd:"" help:"List every measure, event and cue with its definition."`
+	Demo      demoCmd      `cmd:"" help:"Make a practice and analyse it."`
+	Accuracy  accuracyCmd  `cmd:"" help:"Measure accuracy on made swings, beside what is promised."`
+	Key       keyCmd       `cmd:"" help:"Make an API key."`
+	Batch     batchCmd     `cmd:"" help:"Analyse folders of clips, going on where a run before stopped."`
+	Load      loadCmd      `cmd:"" help:"Play made practices against a server and tell what that took."`
+	Echo      echoCmd      `cmd:"" hidden:"" help:"Acknowledge frames and do nothing else; for load."`
+	Version   versionCmd   `cmd:"" help:"Print the version."`
 }
 
 // console is where a command reads and writes.
