@@ -27,10 +27,13 @@ var thresholds = struct {
 	tip             float64 // m/s: least peak of the racket tip's speed relative to the body
 	tipHit, handHit float64 // m/s: least tip or hand speed when the ball is seen to be hit
 	tipHigh         float64 // m/s: least tip speed of a swing over the shoulders that was not seen to be wound up
+	tipHighFlat     float64 // m/s: the same in an image alone
 	tipHand         float64 // m/s: least hand speed with it
 
-	wound float64 // deg: least turn of the chest the other way beforehand …
-	above float64 // m: … or height of the hand over the hips: a serve may start turned
+	softJump float64 // m/s: a ball's turn at the hands that with …
+	deepWind float64 // deg: … a chest wound up this far counts as a hit
+	wound    float64 // deg: least turn of the chest the other way beforehand …
+	above    float64 // m: … or height of the hand over the hips: a serve may start turned
 
 	poised float64 // m: a hand this high over the hips has not followed through: it waits for a serve or a smash
 
@@ -41,37 +44,40 @@ var thresholds = struct {
 	tipEnd           float64 // the same for the tip (FOLLOW_END says 0.20)
 	settle           float64 // s: after the follow-through's end, until a swing is settled
 	doubt            float64 // s: the same for a weak burst, in which time the swing that it prepares would come
-	plainFlat        float64 // m/s: tip speed seen in an image, with the body in the world, above which a burst needs no ball
+	plainFlat        float64 // m/s: tip speed seen in an image above which a burst needs no ball
 	plain, plainHand float64 // m/s: tip and hand speed above which a burst is not weak
 	longest          float64 // s: from the peak, until a swing is settled whatever follows
 	rising           float64 // s: longest burst; nothing swings up for longer
 }{
-	hand:      3.2,
-	turn:      250,
-	power:     1000,
-	sure:      1600,
-	sharp:     0.35,
-	blind:     3.4,
-	tip:       6.0, // slow beginners' volleys 6–8 m/s; half swings and waving with the racket mostly below (no source)
-	tipHit:    4.5, // a ball that breaks its flight at the hands leaves little doubt
-	handHit:   2.0,
-	tipHigh:   11, // beginners' serves and smashes 14 and up; the racket taken up to the trophy 6–10
-	tipHand:   1.6,
-	wound:     18,   // recorded ground strokes and volleys 24 and up, take-backs and recoveries 5 and less
-	above:     0.70, // recorded serves and smashes 0.85 and up, ground strokes 0.6 and less
-	poised:    0.75,
-	tossRise:  0.85,
-	lead:      0.40,
-	rearm:     1.0,
-	handEnd:   0.35,
-	tipEnd:    0.22,
-	settle:    0.20, // the settled swing is due 0.25 s after FOLLOW_END
-	doubt:     0.55,
-	plainFlat: 9,
-	plain:     13,
-	plainHand: 6,
-	longest:   1.3,
-	rising:    4.0,
+	hand:        3.2,
+	turn:        250,
+	power:       1000,
+	sure:        1600,
+	sharp:       0.35,
+	blind:       3.4,
+	tip:         6.0, // slow beginners' volleys 6–8 m/s; half swings and waving with the racket mostly below (no source)
+	tipHit:      4.5, // a ball that breaks its flight at the hands leaves little doubt
+	handHit:     2.0,
+	tipHigh:     11, // beginners' serves and smashes 14 and up; the racket taken up to the trophy 6–10
+	tipHighFlat: 15.5,
+	tipHand:     1.6,
+	softJump:    1.8,
+	deepWind:    60,
+	wound:       18,   // recorded ground strokes and volleys 24 and up, take-backs and recoveries 5 and less
+	above:       0.70, // recorded serves and smashes 0.85 and up, ground strokes 0.6 and less
+	poised:      0.75,
+	tossRise:    0.85,
+	lead:        0.40,
+	rearm:       1.0,
+	handEnd:     0.35,
+	tipEnd:      0.22,
+	settle:      0.20, // the settled swing is due 0.25 s after FOLLOW_END
+	doubt:       0.55,
+	plainFlat:   9,
+	plain:       13,
+	plainHand:   6,
+	longest:     1.3,
+	rising:      4.0,
 }
 
 const (
@@ -247,9 +253,12 @@ func (d *detector) ballComing() bool {
 }
 
 // weak reports whether the burst might be the take-back of a swing to come: it
-// is slow for a swing, and the chest was not seen to wind up before.
+// is slow for a swing, or seen in an image alone, whose metres may be off, and the
+// chest was not seen to wind up before.
 func (d *detector) weak() bool {
-	return !d.plain() && !(d.windUp() >= d.leastWind(d.b.peak.world))
+	_, side := d.b.peak.fastest()
+	low := !d.b.peak.world && float64(d.b.peak.high[side]) < thresholds.above
+	return (!d.plain() || low) && !(d.windUp() >= d.leastWind(d.b.peak.world))
 }
 
 // leastWind returns the turn, degrees, from which on the chest was wound up:
@@ -268,14 +277,6 @@ func (d *detector) leastWind(world bool) float64 {
 		least *= 2
 	}
 	return least
-}
-
-// sawBall reports whether this camera shows balls at all. It is the one thing
-// that a verdict takes from before the burst's own stretch: a stream resumed in
-// a quiet stretch may not know it yet, and then counts a slow burst, seen in an
-// image alone, that the unbroken stream did not.
-func (d *detector) sawBall() bool {
-	return d.view.ring.world[body.Ball] >= 0 || d.view.ring.image[body.Ball] >= 0
 }
 
 // tipFlat reports whether the racket was seen in an image alone.
@@ -313,18 +314,23 @@ func (d *detector) judge() verdict {
 	least := t.tip
 	if !wound && j.high >= t.above {
 		least = t.tipHigh // the racket going up to the trophy is no swing yet
+		if !world {
+			least = t.tipHighFlat
+		}
 	}
 	racket := j.tip >= least && j.hand >= t.tipHand
 	trunk := j.turn >= t.turn && j.hand*j.turn >= t.power
 	sure := j.sharp >= t.sharp || j.hand*j.turn >= t.sure || wound
+	// Seen along its flight a ball turns by little in the image; a recovery has none at all.
+	struck := j.ball.hit || j.ball.jump >= t.softJump && j.wind >= t.deepWind && j.hand >= t.tipHand
 	lifted := rise > t.tossRise*v && j.turn < t.turn
 	trunk = j.turn >= t.turn && j.hand*j.turn >= t.power
 	switch {
-	case j.ball.hit && (j.tip >= t.tipHit || j.tip == 0 && j.hand >= t.handHit):
+	case struck && (j.tip >= t.tipHit || j.tip == 0 && j.hand >= t.handHit):
 		j.swing, j.why = true, "the ball was hit"
 	case d.view.seconds(d.from, j.contactUS) < t.lead:
 		j.why = "too near the start of what was seen"
-	case !j.ball.hit && d.sawBall() && (!world && d.weak() || world && d.tipFlat() && j.tip < t.plainFlat):
+	case d.tipFlat() && (!world && d.weak() || j.tip < t.plainFlat):
 		j.why = "slow, and no ball was hit: a take-back or a recovery"
 	case world && j.wind < d.leastWind(d.b.peak.world) && j.high < t.above:
 		j.why = "nothing was wound up before: a take-back or a recovery"

@@ -22,12 +22,14 @@ type strike struct {
 	hit    bool  // its flight broke at the player's hands
 	flying bool  // it flew by, unbroken
 	atUS   int64 // when it broke
+
+	jump float64 // m/s: its largest change of velocity at the hands, a hit or not
 }
 
 // strikeAbout looks for a break in the ball's flight at the hands, near an instant.
 func (v *view) strikeAbout(us int64) strike {
 	var s strike
-	best := ballJump
+	most := 0.0
 	from, to := v.ring.since(us-v.us(strikeBefore)), v.ring.since(us+v.us(strikeAfter))
 	for k := max(from, v.low); k < to; k++ {
 		in, n := v.ballSpeed(k, -1)
@@ -36,12 +38,14 @@ func (v *view) strikeAbout(us int64) strike {
 			continue
 		}
 		jump := out.Sub(in).Norm()
-		if jump < best {
+		if jump < ballJump || jump < most {
 			s.flying = s.flying || in.Norm() > ballFlies
-			continue
 		}
-		if v.ballAtHands(k) {
-			best, s.hit, s.atUS = jump, true, v.ring.time(k)
+		if jump > most && v.ballAtHands(k) {
+			most, s.jump = jump, jump
+			if jump >= ballJump {
+				s.hit, s.atUS = true, v.ring.time(k)
+			}
 		}
 	}
 	return s

@@ -55,8 +55,8 @@ func (t *tracer) judged(d *detector, v verdict) {
 	if v.swing {
 		what = "a swing"
 	}
-	t.tell(v.contactUS, "%s: %s (hand %.1f m/s, turn %.0f deg/s, sudden %.2f, wind %.0f, high %.2f, tip %.1f m/s, ball %s, burst from %.3f s)",
-		what, v.why, v.hand, v.turn, v.sharp, v.wind, v.high, v.tip, v.ball, t.seconds(d.b.openUS))
+	t.tell(v.contactUS, "%s: %s (hand %.1f m/s, turn %.0f deg/s, sudden %.2f, wind %.0f, high %.2f, tip %.1f m/s, ball %s (%.1f m/s), burst from %.3f s)",
+		what, v.why, v.hand, v.turn, v.sharp, v.wind, v.high, v.tip, v.ball, v.ball.jump, t.seconds(d.b.openUS))
 }
 
 // checked tells what the clock of a window is, in the lane of a factor.
