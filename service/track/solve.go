@@ -102,7 +102,11 @@ func Solve(w *Window) (*Posterior, error) {
 	}
 	m.measureNoise()
 	clues := m.clues()
-	ts, vs := contactScores(clues, w.Guess, w.GuessSD)
+	guess, guessSD := w.Guess, w.GuessSD
+	if m.bodyOnly() {
+		clues, guess, guessSD = m.byHands(clues)
+	}
+	ts, vs := contactScores(clues, guess, guessSD)
 	at := settleContact(clues, ts, vs)
 	m.measureRacket()
 	m.settleAt(at.mean, true)
