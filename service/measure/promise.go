@@ -159,20 +159,21 @@ var floors = [numGroups]float64{
 }
 
 // tipPerHand is tip speed ÷ grip-centre speed just before impact: what the hand's
-// speed lets expect of the tip without racket points. The hand has slowed by then
-// and the racket turns about it at 25–60 rad/s, 0.585 m from grip centre to
-// tip. Means over 16 made swings of each stroke, whose tip speeds rest on the
-// literature; rounded. The first entry, for a stroke not known, is their middle.
+// speed lets expect of the tip without racket points. The tip's speed is the hand's
+// plus the racket's turn rate times 0.585 m; with 20–45 rad/s and hands of 5–13 m/s
+// (recorded strokes; literature G12, G19) that is 2.5 to 4. Made swings, whose hands
+// have slowed more by impact, give 2.9 to 4.8; the entries lie between. The first,
+// for a stroke not known, is their middle.
 var tipPerHand = [body.NumStrokes]float64{
-	body.StrokeUnknown:     3.6,
-	body.Forehand:          3.7,
-	body.TwoHandedBackhand: 4.8,
-	body.OneHandedBackhand: 3.5,
-	body.SliceBackhand:     3.2,
-	body.Serve:             3.9,
-	body.ForehandVolley:    2.9,
-	body.BackhandVolley:    3.3,
-	body.Overhead:          3.7,
+	body.StrokeUnknown:     3.1,
+	body.Forehand:          3.2,
+	body.TwoHandedBackhand: 3.8,
+	body.OneHandedBackhand: 3.1,
+	body.SliceBackhand:     2.8,
+	body.Serve:             3.5,
+	body.ForehandVolley:    2.6,
+	body.BackhandVolley:    2.8,
+	body.Overhead:          3.3,
 }
 
 // handsShare is the standard deviation of that ratio as a share of it. Among the made
