@@ -95,13 +95,13 @@ func parting(gap []geom.Vec3) (r speed, miss float64, ok bool) {
 			break
 		}
 	}
-	at, least, second := 0.0, math.Inf(1), 0.0
+	at, least := 0.0, math.Inf(1)
 	for t := gap[last].X - 0.12; t <= gap[last].X+0.02; t += 0.002 {
 		if e := hinge(near, t); e < least {
 			at, least = t, e
 		}
 	}
-	second = hinge(near, at-0.01) + hinge(near, at+0.01) - 2*least
+	second := hinge(near, at-0.01) + hinge(near, at+0.01) - 2*least
 	n := float64(len(near))
 	if n < 8 || !(second > 0) {
 		return unknown, 0, false

@@ -119,9 +119,6 @@ func (l *lift) length(k int) float64 {
 	return shares[k].mean * math.Exp(l.theta[paramStature]+l.theta[k])
 }
 
-// height of a point in camera axes over the ground.
-func (l *lift) height(p geom.Vec3) float64 { return l.up.Dot(p) - l.floor }
-
 // at is the joint's place at a node.
 func (l *lift) at(i, j int) geom.Vec3 { return l.ray[j][i].Scale(l.lam[i*liftJoints+j]) }
 

@@ -10,10 +10,9 @@ import (
 
 // tie is a segment between two ends, each a joint or the middle of two.
 type tie struct {
-	a, b   [2]int // joints; b second −1: one joint
-	kind   int
-	rigid  float64 // m: how much its length varies, joint centres being no points of bone
-	factor float64 // of the kind's length; 0 is 1
+	a, b  [2]int // joints; b second −1: one joint
+	kind  int
+	rigid float64 // m: how much its length varies, joint centres being no points of bone
 }
 
 func one(p body.Point) [2]int    { return [2]int{int(p), -1} }

@@ -99,7 +99,7 @@ func film(mv mover, focus geom.Vec3, from, to float64, view camera.Viewpoint, ma
 
 type tally map[string][]float64
 
-func (t tally) add(k string, v float64) { t[k] = append(t[k], v) }
+func (v tally) add(k string, x float64) { v[k] = append(v[k], x) }
 
 // log writes medians and 90th percentiles, and of standardised errors the shares within
 // 1.96 and beyond 4.

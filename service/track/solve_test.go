@@ -13,8 +13,8 @@ import (
 // arcSwing is a made motion with known answers: the hand runs round an arc,
 // the racket turns in a tilted plane, both lose speed at impact.
 type arcSwing struct {
-	contact, lead, drop float64
-	peak                float64 // racket's turn rate at contact, rad/s
+	contact, drop float64
+	peak          float64 // racket's turn rate at contact, rad/s
 }
 
 // angle returns the integral of a smooth rise of rate from 0 to w over d
@@ -89,7 +89,7 @@ func (a arcSwing) frames(rng *rand.Rand, hz, sdRacket, sdBody float64) []body.Fr
 }
 
 func TestSolveFindsTheSpeedOfAMadeArc(t *testing.T) {
-	var errs, cerrs, z, zc []float64
+	var errs, cerrs []float64
 	for seed := range uint64(20) {
 		rng := rand.New(rand.NewPCG(seed, 7))
 		a := arcSwing{contact: 1.5 + 0.01*rng.Float64(), drop: 0.25, peak: 25 + 15*rng.Float64()}
@@ -111,8 +111,6 @@ func TestSolveFindsTheSpeedOfAMadeArc(t *testing.T) {
 		m, s := meanSD(vs)
 		errs = append(errs, math.Abs(tip-truth)/truth)
 		cerrs = append(cerrs, math.Abs(p.Contact+t0-a.contact))
-		z = append(z, (tip-truth)/s)
-		zc = append(zc, (p.Contact+t0-a.contact)/p.ContactSD)
 		if testing.Verbose() {
 			t.Logf("truth %.2f got %.2f draws %.2f±%.2f contact err %.2f ms sd %.2f levels %.2g %.2g %.2g noise %.4f %.4f", truth, tip, m, s, 1e3*(p.Contact+t0-a.contact), 1e3*p.ContactSD, p.scenes[0].rough[groupWrist].level, p.scenes[0].handRough.level, p.scenes[0].turnRough.level, p.scenes[0].noise[place][groupRacket].total(), p.scenes[0].noise[place][groupWrist].total())
 		}
