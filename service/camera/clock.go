@@ -3,6 +3,7 @@ package camera
 import (
 	"cmp"
 	"errors"
+	"maps"
 	"math"
 	"slices"
 
@@ -412,8 +413,10 @@ func (c *clock) offsetSD(r clockRound) float64 {
 		}
 		sums[cluster{c.pairs[k].point, int(c.pairs[k].t / clusterSpan)}] += influence * r.res[k]
 	}
+	// In a fixed order, so that the same frames give the same last bit.
+	squares := slices.Sorted(maps.Values(sums))
 	v, fourth := 0.0, 0.0
-	for _, s := range sums {
+	for _, s := range squares {
 		v += s * s
 		fourth += s * s * s * s
 	}

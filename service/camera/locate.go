@@ -304,9 +304,14 @@ func blockLoss(frames []body.Frame, fits []placed, stride int, p *Pose, noise fl
 		s := blocks[k]
 		blocks[k] = sum{s.loss + q.cost, s.n + 1}
 	}
-	total := 0.0
+	var means []float64
 	for _, s := range blocks {
-		total += s.loss / s.n
+		means = append(means, s.loss/s.n)
+	}
+	slices.Sort(means) // a fixed order, so that the same frames give the same last bit
+	total := 0.0
+	for _, m := range means {
+		total += m
 	}
 	return total * min(1, learnMost/float64(len(blocks)))
 }

@@ -257,9 +257,9 @@ func (m *scene) askRacket(ts, vs []float64) {
 	}
 	for i := range vs {
 		best, far := math.Inf(-1), len(ts)
-		for k, v := range said {
+		for _, k := range at {
 			if d := abs(i - k); d < far {
-				best, far = v, d
+				best, far = said[k], d
 			}
 		}
 		vs[i] += best
