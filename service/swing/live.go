@@ -367,7 +367,7 @@ func (l *live) contactByTip(to Sink) {
 	if v < tipLoss*l.topTip {
 		l.under++
 	}
-	if l.under >= 2 && l.topTip >= contactTip {
+	if l.under >= 2 && l.topTip >= contactTip && !l.awaitsBall() {
 		dt := l.view.seconds(l.was, l.us)
 		l.call(phase.Contact, l.topUS, math.Max(tipContactSD, 0.6*dt), "the racket lost speed from %.1f m/s", l.topTip, to)
 		l.enter(phase.FollowThrough)
@@ -383,10 +383,24 @@ func (l *live) contactByHand(to Sink) {
 		l.under++
 	}
 	turned := l.topTurn >= contactTurn || !l.view.world
-	if l.under >= 2 && l.topHand >= contactHand && turned {
+	if l.under >= 2 && l.topHand >= contactHand && turned && !l.awaitsBall() {
 		l.call(phase.Contact, l.topUS, handContactSD, "the hand slows from %.1f m/s", l.topHand, to)
 		l.enter(phase.FollowThrough)
 	}
+}
+
+// awaitsBall reports whether a ball is still on its way to the player, or hangs
+// over his head: what slows then is the take-back.
+func (l *live) awaitsBall() bool {
+	v := &l.view
+	if v.ring.world[body.Ball] < 0 && v.ring.image[body.Ball] < 0 {
+		return false
+	}
+	world := v.world
+	defer func() { v.world = world }()
+	v.world = v.ring.world[body.Ball] >= 0
+	k := v.ring.next - 1
+	return (v.world || v.scale > 0) && (v.ballIsComing(k) || v.ballIsComing(k-1))
 }
 
 // hitBall calls CONTACT when the ball has left its flight at the racket (or the
