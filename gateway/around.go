@@ -23,9 +23,18 @@ func (g *gateway) identify(next http.Handler) http.Handler {
 			r.Header.Set(requestID, id)
 		}
 		w.Header().Set(requestID, id)
-		w.Header().Set("X-Content-Type-Options", "nosniff")
+		guard(w.Header())
 		next.ServeHTTP(w, r)
 	})
+}
+
+// guard sets the headers of every answer; the page has more of its own. What is
+// answered is about a body: nobody keeps it unless an answer says otherwise.
+func guard(head http.Header) {
+	head.Set("X-Content-Type-Options", "nosniff")
+	head.Set("Referrer-Policy", "no-referrer")
+	head.Set("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
+	head.Set("Cache-Control", "no-store")
 }
 
 // forwarded are the headers that the service gets as metadata.

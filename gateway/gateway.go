@@ -83,12 +83,13 @@ func New(c Config) (http.Handler, error) {
 		return nil, err
 	}
 	mux := http.NewServeMux()
-	mux.Handle("/v1/", g.admitted(calls))
+	mux.Handle("/v1/", g.admitted(zipped(calls)))
+	mux.Handle("GET /v1/catalog", g.admitted(zipped(kept(calls))))
 	mux.Handle("POST /v1/practices:stream", g.admitted(http.HandlerFunc(g.stream)))
 	mux.Handle("GET /v1/practices/live", g.admitted(http.HandlerFunc(g.live)))
 	mux.HandleFunc("GET /healthz", g.alive)
 	mux.HandleFunc("GET /readyz", g.ready)
-	mux.HandleFunc("GET /openapi.json", openAPI)
+	mux.Handle("GET /openapi.json", zipped(kept(http.HandlerFunc(openAPI))))
 	mux.Handle("/", page)
 	return g.identify(g.cors(mux)), nil
 }
