@@ -3,7 +3,6 @@ package checks
 import (
 	"math"
 	"math/rand/v2"
-	"testing"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/camera"
@@ -251,17 +250,4 @@ func run(frames []body.Frame) (sheets, error) {
 	}
 	m.Finish(&found)
 	return found, nil
-}
-
-// analysed is the one sheet of the filmed swing.
-func (b built) analysed(t *testing.T, seed uint64) *measure.Sheet {
-	t.Helper()
-	found, err := run(b.filmed(seed))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(found) != 1 {
-		t.Fatalf("%d swings found in one", len(found))
-	}
-	return found[0]
 }
