@@ -45,7 +45,7 @@ func (cmd *loadCmd) Run(ctx context.Context, c *console) error {
 	defer cancel()
 	scripts, err := load.Scripts(ctx, load.Kind{
 		Condition: synth.Condition(cmd.Condition[0]), FPS: cmd.FPS, Seconds: cmd.seconds() / float64(cmd.rounds()),
-		Count: cmd.Scripts, Seed: cmd.Seed,
+		Count: cmd.Scripts, Compact: cmd.Compact, Seed: cmd.Seed,
 	})
 	if err != nil {
 		return err

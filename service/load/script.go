@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"google.golang.org/protobuf/proto"
 
@@ -29,6 +30,7 @@ type Kind struct {
 	FPS       int             // frames a second; a whole fraction of what the condition films
 	Seconds   float64         // length of a practice, about
 	Count     int             // different practices
+	Compact   bool            // the reference is of frames rounded as compact blocks round them
 	Seed      uint64
 }
 
@@ -58,7 +60,7 @@ func Scripts(ctx context.Context, k Kind) ([]*Script, error) {
 		if out[i], err = script(k, i); err != nil {
 			return nil, err
 		}
-		if err := out[i].refer(ctx, srv); err != nil {
+		if err := out[i].refer(ctx, srv, k.Compact); err != nil {
 			return nil, err
 		}
 	}
@@ -96,8 +98,19 @@ func script(k Kind, i int) (*Script, error) {
 }
 
 // refer notes what an unbroken run of the script finds.
-func (s *Script) refer(ctx context.Context, srv *service.Server) error {
-	res, err := srv.Analyze(ctx, &pb.AnalyzeClipRequest{Setup: s.Setup, Frames: s.Frames}, func(int) {})
+func (s *Script) refer(ctx context.Context, srv *service.Server, compact bool) error {
+	req := &pb.AnalyzeClipRequest{Setup: s.Setup, Frames: s.Frames}
+	if compact {
+		req.Frames = nil
+		for part := range slices.Chunk(s.Frames, 32) {
+			block, err := wire.Block(part, false)
+			if err != nil {
+				return err
+			}
+			req.Blocks = append(req.Blocks, block)
+		}
+	}
+	res, err := srv.Analyze(ctx, req, func(int) {})
 	if err != nil {
 		return err
 	}
