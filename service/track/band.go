@@ -108,12 +108,14 @@ func (b *band) solveFlat(x []geom.Vec3) {
 }
 
 // row32 adds the information of one scalar observation with coefficients c at
-// unknowns idx and weight w (1/variance): w·c·cᵀ.
+// unknowns idx, rising, and weight w (1/variance): w·c·cᵀ.
 func (b *band) row32(idx []int32, c []float64, w float64) {
+	c = c[:len(idx)]
 	for p, i := range idx {
 		wc := w * c[p]
-		for q := 0; q <= p; q++ {
-			b.add(int(i), int(idx[q]), wc*c[q])
+		row := b.a[(int(i)+1)*b.hb:] // element (i, j) stands at (i+1)·hb + j
+		for q, v := range c[:p+1] {
+			row[idx[q]] += wc * v
 		}
 	}
 }

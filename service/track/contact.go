@@ -92,22 +92,29 @@ func finer(clues []clue, at when) when {
 //
 // A racket that turns fast jerks more, and with too smooth a prior every sharp
 // turn would pass for impact.
-func (b *breaker) choose(ts []float64) (best []float64) {
-	start, chosen, top := b.rough, b.rough, math.Inf(-1)
-	for _, factor := range []float64{1.0 / 8, 1, 8, 64} {
-		try := start
-		try.level *= factor
-		b.rough = try
-		vs := make([]float64, len(ts))
-		for i, t := range ts {
-			vs[i] = b.evidence(t)
-		}
-		if sum := logSum(vs); sum > top {
-			chosen, top, best = try, sum, vs
+func (b *breaker) choose(ts []float64) []float64 {
+	levels := [...]float64{1.0 / 8, 1, 8, 64}
+	var vs [len(levels)][]float64
+	for _, t := range ts {
+		seen := b.breakAt(t)
+		for k, factor := range levels {
+			try, v := b.rough, 0.0
+			try.level *= factor
+			if seen {
+				// The first level's weights of the sights are a good start for the others'.
+				v = b.work.evidence(try, max(1, 2-k))
+			}
+			vs[k] = append(vs[k], v)
 		}
 	}
-	b.rough = chosen
-	return best
+	best, top := 0, math.Inf(-1)
+	for k := range vs {
+		if sum := logSum(vs[k]); sum > top {
+			best, top = k, sum
+		}
+	}
+	b.rough.level *= levels[best]
+	return vs[best]
 }
 
 func logSum(v []float64) float64 {
@@ -149,21 +156,31 @@ func moments(ts, vs []float64) when {
 }
 
 // evidence is the log evidence for a break at t, from the sights around the
-// guess. The grid is laid from t, so its shape is the same for each candidate.
-// 0 where too little was seen.
+// guess. 0 where too little was seen.
 func (b *breaker) evidence(t float64) float64 {
+	if !b.breakAt(t) {
+		return 0
+	}
+	return b.work.evidence(b.rough, 2)
+}
+
+// breakAt lays the path over the sights around the guess, broken at t, and
+// reports whether enough was seen. The grid is laid from t; it has the same count
+// of nodes for every t, so that evidences compare.
+func (b *breaker) breakAt(t float64) bool {
 	const margin = 0.06 // s, more data on both sides of the outermost candidates
 	lo, hi := b.guess-contactReach-margin, b.guess+contactReach+margin
 	in := within(b.sights, lo, hi)
 	if len(in) < 6 {
-		return 0
+		return false
 	}
 	for i := range in {
 		in[i].w = 1
 	}
-	n := int(math.Ceil((2*contactReach + margin) / contactStep))
-	b.work.lay(newUniform(t, contactStep, n, n), in)
-	return b.work.evidence(b.rough, 2)
+	const nodes = int(2*(contactReach+margin)/contactStep) + 8
+	before := int(clamp(math.Ceil((t-lo)/contactStep)+3, 4, float64(nodes-4)))
+	b.work.lay(newUniform(t, contactStep, before, nodes-before), in)
+	return true
 }
 
 // choose returns the ball's evidence at each candidate: it has nothing to settle.

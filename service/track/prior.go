@@ -29,6 +29,9 @@ func (r rough) scaled(scale float64) rough {
 // density returns the jerk density at dt seconds from impact. The bell rises
 // over the forward swing and falls over the follow-through.
 func (r rough) density(dt float64) float64 {
+	if r.floor >= 1 {
+		return r.level
+	}
 	width := r.width
 	if dt > 0 {
 		width *= 0.8 // the racket is caught sooner than it was swung

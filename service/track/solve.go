@@ -206,7 +206,7 @@ func (m *scene) fitRoughness() {
 // support is the evidence of streams for a motion.
 func (m *scene) support(r rough, own []*stream) (v float64) {
 	for _, s := range own {
-		v += s.path(m.g).evidence(r.scaled(s.scale), 2)
+		v += s.path(m.g).evidence(r.scaled(s.scale), 1) // the weights are those of the last trial
 	}
 	return v
 }
