@@ -245,7 +245,7 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 		sheet.Warnings = append(sheet.Warnings, measure.Warning{Code: "target_direction_assumed",
 			Text: "The court is not known: the direction of play was taken from the player."})
 	}
-	sheet.Phases = phase.Phases(phase.TimesOf(sheet.Events), s.stroke, mean.T[0], mean.T[len(mean.T)-1])
+	sheet.Phases = phase.Phases(phase.TimesOf(sheet.Events), s.stroke, 0, float64(window[len(window)-1].TimeUS-window[0].TimeUS)*1e-6/w.Slow)
 	if tracer != nil {
 		sheet.Trace = tracer.Trace()
 	}
