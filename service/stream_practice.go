@@ -162,7 +162,9 @@ func (p *livePractice) batch(batch *pb.StreamPracticeRequest_FrameBatch) error {
 	return nil
 }
 
-// feedTaker is a machine that wants to know when a ball was fed.
+// feedTaker is a machine that wants to know when a ball was fed. The one in
+// package swing does not: what a stream finds must be what its recording finds,
+// and a recording holds no notices. They are checked and go no further.
 type feedTaker interface{ Feed(timeUS int64) }
 
 func (p *livePractice) feed(f *pb.StreamPracticeRequest_FeedNotice) error {

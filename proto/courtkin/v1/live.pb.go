@@ -429,7 +429,9 @@ func (x *StreamPracticeRequest_FrameBatch) GetBlocks() []*FrameBlock {
 	return nil
 }
 
-// A ball machine has just fed: a swing is to be expected.
+// A ball machine has just fed: a swing is to be expected. The notice is taken
+// and, at present, changes no finding: a practice is measured alike with and
+// without a machine, streamed and recorded.
 type StreamPracticeRequest_FeedNotice struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// On the frames' clock.
