@@ -215,8 +215,10 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 	}
 	draws := make([][]float64, 0, members)
 	at := make([]phase.Times, 0, members)
+	var room track.Course
 	for k := range members {
-		c := s.post.Draw(k)
+		c := &room
+		s.post.DrawInto(c, k)
 		s.bring(c)
 		t := s.unspread(s.reader.Read(c, ctx), rand.New(rand.NewPCG(0x6576656e7473, uint64(k))))
 		s.reader.Adjust(t)

@@ -46,6 +46,18 @@ type Flight struct {
 // Contact returns the instant of impact, seconds as T.
 func (c *Course) Contact() float64 { return c.T[c.Break] }
 
+// clear empties the course and keeps the memory of its curves.
+func (c *Course) clear() {
+	*c = Course{
+		Pos: c.Pos, Vel: c.Vel,
+		Grip: c.Grip[:0], GripVel: c.GripVel[:0], Axis: c.Axis[:0], AxisVel: c.AxisVel[:0],
+		Center: c.Center[:0], CenterVel: c.CenterVel[:0],
+	}
+	for p := range c.Pos {
+		c.Pos[p], c.Vel[p] = c.Pos[p][:0], c.Vel[p][:0]
+	}
+}
+
 // Clone returns a copy of the course that shares nothing with it.
 func (c *Course) Clone() *Course {
 	o := *c

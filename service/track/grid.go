@@ -1,6 +1,7 @@
 package track
 
 import (
+	"slices"
 	"sort"
 
 	"example.com/courtkin/service/geom"
@@ -226,12 +227,12 @@ func (g *grid) sampling(lead float64) *sampling {
 	return s
 }
 
-// read writes places and velocities at the samples from places at the nodes.
-func (s *sampling) read(nodes []geom.Vec3) (pos, vel []geom.Vec3) {
-	pos, vel = make([]geom.Vec3, len(s.t)), make([]geom.Vec3, len(s.t))
+// read appends places and velocities at the samples, from places at the nodes.
+func (s *sampling) read(nodes, pos, vel []geom.Vec3) (p, v []geom.Vec3) {
+	pos, vel = slices.Grow(pos, len(s.t)), slices.Grow(vel, len(s.t))
 	for i, k := range s.first {
-		pos[i] = combine(nodes[k:k+4], s.place[i])
-		vel[i] = combine(nodes[k:k+4], s.vel[i])
+		pos = append(pos, combine(nodes[k:k+4], s.place[i]))
+		vel = append(vel, combine(nodes[k:k+4], s.vel[i]))
 	}
 	return pos, vel
 }

@@ -123,7 +123,8 @@ func Solve(w *Window) (*Posterior, error) {
 	if at.sd > nearContact {
 		p.scenes = append(p.scenes, m.movedTo(at.mean-d), m.movedTo(at.mean+d))
 	}
-	p.mean = m.course(nil, m.samples)
+	p.mean = &Course{}
+	m.course(p.mean, nil, m.samples)
 	return p, nil
 }
 
@@ -663,6 +664,14 @@ func (p *Posterior) Mean() *Course { return p.mean }
 // before and after it: three-point Gauss–Hermite quadrature (Abramowitz &
 // Stegun 25.4.46), which keeps mean, variance and kurtosis.
 func (p *Posterior) Draw(k int) *Course {
+	c := &Course{}
+	p.DrawInto(c, k)
+	return c
+}
+
+// DrawInto is Draw into a course whose memory may be written over: one that an
+// earlier call of DrawInto, for this or another posterior, has filled.
+func (p *Posterior) DrawInto(c *Course, k int) {
 	m := p.scenes[0]
 	samples := m.samples
 	switch {
@@ -674,16 +683,16 @@ func (p *Posterior) Draw(k int) *Course {
 		samples = m.shifted[k%6]
 	}
 	rng := newDice(0x636f757274, k)
-	c := m.course(rng, samples)
+	m.course(c, rng, samples)
 	if m.upright > 0 {
 		c.Tilt(m.upright*rng.NormFloat64(), m.upright*rng.NormFloat64())
 	}
-	return c
 }
 
-// course writes the motion at the samples: the mean, or a draw.
-func (m *scene) course(rng *dice, at *sampling) *Course {
-	c := &Course{Ball: m.flight.told(rng.seldom())}
+// course writes the motion at the samples into c: the mean, or a draw.
+func (m *scene) course(c *Course, rng *dice, at *sampling) {
+	c.clear()
+	c.Ball = m.flight.told(rng.seldom())
 	c.T, c.Break = at.t, at.brk
 	n := len(m.g.t)
 	nodes, scratch := make([]geom.Vec3, n), make([]float64, rodDims*n)
@@ -698,12 +707,11 @@ func (m *scene) course(rng *dice, at *sampling) *Course {
 			q.draw(rng, nodes)
 		}
 		c.Has[p] = true
-		c.Pos[p], c.Vel[p] = at.read(nodes)
+		c.Pos[p], c.Vel[p] = at.read(nodes, c.Pos[p], c.Vel[p])
 	}
 	if m.racket != nil {
 		m.writeRacket(c, rng, at, nodes, scratch)
 	}
-	return c
 }
 
 func (m *scene) writeRacket(c *Course, rng *dice, at *sampling, grip []geom.Vec3, scratch []float64) {
@@ -715,24 +723,23 @@ func (m *scene) writeRacket(c *Course, rng *dice, at *sampling, grip []geom.Vec3
 		m.oneOf(rng).draw(rng, grip, axis, scratch)
 	}
 	c.HasRacket = true
-	c.Grip, c.GripVel = at.read(grip)
-	c.Axis, c.AxisVel = at.read(axis)
+	c.Grip, c.GripVel = at.read(grip, c.Grip, c.GripVel)
+	c.Axis, c.AxisVel = at.read(axis, c.Axis, c.AxisVel)
 	for i, u := range c.Axis {
 		u = u.Unit()
 		c.Axis[i] = u
 		c.AxisVel[i] = c.AxisVel[i].Sub(u.Scale(u.Dot(c.AxisVel[i])))
 	}
-	place := func(along float64) (pos, vel []geom.Vec3) {
-		pos, vel = make([]geom.Vec3, len(c.T)), make([]geom.Vec3, len(c.T))
+	place := func(along float64, pos, vel []geom.Vec3) (p, v []geom.Vec3) {
 		for i := range c.T {
-			pos[i] = c.Grip[i].Add(c.Axis[i].Scale(along))
-			vel[i] = c.GripVel[i].Add(c.AxisVel[i].Scale(along))
+			pos = append(pos, c.Grip[i].Add(c.Axis[i].Scale(along)))
+			vel = append(vel, c.GripVel[i].Add(c.AxisVel[i].Scale(along)))
 		}
 		return pos, vel
 	}
-	c.Center, c.CenterVel = place((m.along(body.RacketTip) + m.along(body.RacketThroat)) / 2)
+	c.Center, c.CenterVel = place((m.along(body.RacketTip)+m.along(body.RacketThroat))/2, c.Center, c.CenterVel)
 	for _, p := range []body.Point{body.RacketTip, body.RacketThroat, body.RacketButt} {
 		c.Has[p] = true
-		c.Pos[p], c.Vel[p] = place(m.along(p))
+		c.Pos[p], c.Vel[p] = place(m.along(p), c.Pos[p], c.Vel[p])
 	}
 }
