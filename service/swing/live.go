@@ -50,6 +50,9 @@ const (
 	ballContactSD = 0.008
 	tipContactSD  = 0.025
 	handContactSD = 0.070
+
+	// The same for a racket, or a body, that is seen in an image alone.
+	flatForwardSD, flatContactSD = 0.22, 0.12
 )
 
 // past is a short history of the faster hand.
@@ -285,7 +288,11 @@ func (l *live) seeForward(k uint64, to Sink) {
 		return
 	}
 	l.topHand, l.topTip, l.topTurn, l.topUS, l.under = l.speed, 0, 0, l.us, 0
-	l.call(phase.ForwardStart, from, forwardSD, "the hand swings forward at %.1f m/s", l.speed, to)
+	sd := forwardSD
+	if !l.view.world || l.tip.known() && !l.tipWorld {
+		sd = flatForwardSD
+	}
+	l.call(phase.ForwardStart, from, sd, "the hand swings forward at %.1f m/s", l.speed, to)
 	l.enter(phase.ForwardSwing)
 }
 
@@ -369,7 +376,11 @@ func (l *live) contactByTip(to Sink) {
 	}
 	if l.under >= 2 && l.topTip >= contactTip && !l.awaitsBall() {
 		dt := l.view.seconds(l.was, l.us)
-		l.call(phase.Contact, l.topUS, math.Max(tipContactSD, 0.6*dt), "the racket lost speed from %.1f m/s", l.topTip, to)
+		sd := tipContactSD
+		if !l.tipWorld {
+			sd = flatContactSD
+		}
+		l.call(phase.Contact, l.topUS, math.Max(sd, 0.6*dt), "the racket lost speed from %.1f m/s", l.topTip, to)
 		l.enter(phase.FollowThrough)
 	}
 }
