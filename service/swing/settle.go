@@ -68,8 +68,6 @@ type settling struct {
 	assumed    bool    // X was assumed, not known: each course brings its own
 	waits      bool    // X is where the chest faces while the player waits
 	waitEnd    float64 // seconds, the end of the wait
-
-	clockUnverified bool
 	reader          measure.Reader
 }
 
@@ -237,7 +235,7 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 		Warnings: warnings(s.post.Notes()),
 		Figures: measure.Gather(values, draws, measure.Conditions{
 			Stroke: s.stroke, Have: have, Times: times, TargetAssumed: s.assumed,
-			ClockUnverified: s.clockUnverified,
+			ClockUnverified: s.guess.DoubtSlow,
 			OneView:         capture.Method == "one_view" || capture.Method == "image_plane",
 			View:            capture.View, Policy: measure.CorrectedRaised,
 		}),
@@ -246,6 +244,14 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 	if s.assumed {
 		sheet.Warnings = append(sheet.Warnings, measure.Warning{Code: "target_direction_assumed",
 			Text: "The court is not known: the direction of play was taken from the player."})
+	}
+	if s.guess.DoubtSlow {
+		sheet.Warnings = append(sheet.Warnings, measure.Warning{Code: camera.WarnClockUnverified,
+			Text: "Nothing that fell settles how much the clip is slowed: its speeds are rough."})
+	}
+	if s.guess.DenySlow {
+		sheet.Warnings = append(sheet.Warnings, measure.Warning{Code: camera.WarnClockContradicts,
+			Text: "What falls in the clip contradicts the stated rate: gravity's factor was used."})
 	}
 	sheet.Phases = phase.Phases(phase.TimesOf(sheet.Events), s.stroke, 0, float64(window[len(window)-1].TimeUS-window[0].TimeUS)*1e-6/w.Slow)
 	if tracer != nil {
@@ -323,7 +329,10 @@ func (s *settling) capture(window []body.Frame) measure.Capture {
 	}
 	interval, _ := camera.FrameInterval(first)
 	c := measure.Capture{
-		SlowMotion: max(1, s.guess.Slow), Method: s.post.Method(), ScaleSD: s.post.ScaleSD(),
+		SlowMotion: 1, SlowMotionSD: s.guess.SlowSD, Method: s.post.Method(), ScaleSD: s.post.ScaleSD(),
+	}
+	if s.guess.Slow > 0 {
+		c.SlowMotion = s.guess.Slow
 	}
 	if interval > 0 {
 		c.FrameRate = 1 / interval
