@@ -68,7 +68,7 @@ type settling struct {
 	assumed    bool    // X was assumed, not known: each course brings its own
 	waits      bool    // X is where the chest faces while the player waits
 	waitEnd    float64 // seconds, the end of the wait
-	reader          measure.Reader
+	reader     measure.Reader
 }
 
 // name decides stroke, hand and stature on the mean course.
