@@ -298,10 +298,3 @@ func (p *path) evidence(r rough, passes int) float64 {
 	}
 	return 0.5*(3*(weights.log()+p.rare.logWeights())-axes*p.fac.logDet()) - loss - 0.5*(prior+p.rare.misfit3(p.mean))
 }
-
-// evidence is that of sights on a grid.
-func evidence(g *grid, s []sight, r rough) float64 {
-	var p path
-	p.lay(g, s)
-	return p.evidence(r, 2)
-}

@@ -37,8 +37,6 @@ func (r *rows) end(y, w float64) {
 	r.w = append(r.w, w)
 }
 
-func (r *rows) len() int { return len(r.y) }
-
 // inform adds the rows' information to b and, where x is not nil, their pull to x.
 func (r *rows) inform(b *band, x []float64) {
 	for k := range r.y {
