@@ -20,6 +20,12 @@ func (s *Server) CompareSwings(_ context.Context, req *pb.CompareSwingsRequest) 
 	}
 	options := compare.Default()
 	options.Locale = req.GetLocale()
+	if options.Reference, err = wire.Player(req.GetReferencePlayer(), "reference_player"); err != nil {
+		return nil, statusError(err)
+	}
+	if options.Candidate, err = wire.Player(req.GetCandidatePlayer(), "candidate_player"); err != nil {
+		return nil, statusError(err)
+	}
 	result, err := compare.Swings(reference, candidate, options)
 	if err != nil {
 		return nil, statusError(err)

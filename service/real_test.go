@@ -1,6 +1,7 @@
 package service
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -131,6 +132,23 @@ func TestJudgementOfMeasuredSwings(t *testing.T) {
 		if !strings.Contains(german.Summary, "Wert") || strings.Contains(c.Summary, "Wert") {
 			t.Errorf("de: %q, en: %q", german.Summary, c.Summary)
 		}
+		scaled, err := client.CompareSwings(within(t), &pb.CompareSwingsRequest{
+			Reference: res.Swings[0], Candidate: res.Swings[0],
+			ReferencePlayer: &pb.Player{StatureM: 1.8}, CandidatePlayer: &pb.Player{StatureM: 1.5},
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !told(c, "lengths_not_scaled") || told(scaled, "lengths_not_scaled") {
+			t.Errorf("without statures %v, with them %v", c.Warnings, scaled.Warnings)
+		}
+		for _, d := range scaled.Differences { // the smaller player's lengths count for more
+			if d.Unit == "m" && d.Candidate != nil && math.Abs(d.GetCandidate()-1.2*d.GetReference()) > 1e-9 {
+				t.Errorf("%s: %g of 1.5 m is %g of 1.8 m", d.Measure, d.GetReference(), d.GetCandidate())
+			}
+		}
+		_, err = client.CompareSwings(within(t), &pb.CompareSwingsRequest{Reference: res.Swings[0], Candidate: res.Swings[0], CandidatePlayer: &pb.Player{StatureM: 9}})
+		wantInvalid(t, err, "candidate_player.stature_m")
 		_, err = client.CompareSwings(within(t), &pb.CompareSwingsRequest{Reference: res.Swings[0]})
 		wantInvalid(t, err, "candidate")
 	})
@@ -176,4 +194,9 @@ func TestJudgementOfMeasuredSwings(t *testing.T) {
 		_, err = client.AdviseFeed(within(t), &pb.AdviseFeedRequest{Recent: []*pb.Swing{{Stroke: 40}}})
 		wantInvalid(t, err, "recent[0].stroke")
 	})
+}
+
+// told reports whether a comparison warns of something.
+func told(c *pb.CompareSwingsResponse, code string) bool {
+	return slices.ContainsFunc(c.Warnings, func(w *pb.Warning) bool { return w.Code == code })
 }

@@ -36,13 +36,15 @@ func (cmd *compareCmd) Run(ctx context.Context, c *console) error {
 		return err
 	}
 	p := draw.Pair{Titles: measureTitles(ctx, srv)}
-	if p.Reference, err = cmd.swing(ctx, c, srv, cmd.Reference, cmd.ReferenceSwing); err != nil {
+	req := &pb.CompareSwingsRequest{Locale: cmd.Locale}
+	if p.Reference, req.ReferencePlayer, err = cmd.swing(ctx, c, srv, cmd.Reference, cmd.ReferenceSwing); err != nil {
 		return err
 	}
-	if p.Candidate, err = cmd.swing(ctx, c, srv, cmd.Candidate, cmd.CandidateSwing); err != nil {
+	if p.Candidate, req.CandidatePlayer, err = cmd.swing(ctx, c, srv, cmd.Candidate, cmd.CandidateSwing); err != nil {
 		return err
 	}
-	p.Result, err = srv.CompareSwings(ctx, &pb.CompareSwingsRequest{Reference: p.Reference, Candidate: p.Candidate, Locale: cmd.Locale})
+	req.Reference, req.Candidate = p.Reference, p.Candidate
+	p.Result, err = srv.CompareSwings(ctx, req)
 	if err != nil {
 		return err
 	}
@@ -60,12 +62,13 @@ func (cmd *compareCmd) Run(ctx context.Context, c *console) error {
 	return printComparison(c.out, p.Result)
 }
 
-func (cmd *compareCmd) swing(ctx context.Context, c *console, srv *service.Server, name string, n int) (*pb.Swing, error) {
-	res, err := analyzeFile(ctx, c, srv, &cmd.clipFlags, name)
+func (cmd *compareCmd) swing(ctx context.Context, c *console, srv *service.Server, name string, n int) (*pb.Swing, *pb.Player, error) {
+	setup, res, err := analyzeFile(ctx, c, srv, &cmd.clipFlags, name)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
+		return nil, nil, fmt.Errorf("%s: %w", name, err)
 	}
-	return swingNumber(res, n, name)
+	s, err := swingNumber(res, n, name)
+	return s, setup.GetPlayer(), err
 }
 
 func (cmd *compareCmd) page(c *console, p *draw.Pair) error {

@@ -29,7 +29,7 @@ func (cmd *reportCmd) Run(ctx context.Context, c *console) error {
 	if err != nil {
 		return err
 	}
-	res, err := analyzeFile(ctx, c, srv, &cmd.clipFlags, cmd.File)
+	_, res, err := analyzeFile(ctx, c, srv, &cmd.clipFlags, cmd.File)
 	if err != nil {
 		return fmt.Errorf("%s: %w", cmd.File, err)
 	}
@@ -51,22 +51,24 @@ func (cmd *reportCmd) Run(ctx context.Context, c *console) error {
 	return writeOut(c, cmd.Out, page.Bytes())
 }
 
-// analyzeFile reads and analyses one file, with curves.
-func analyzeFile(ctx context.Context, c *console, srv *service.Server, f *clipFlags, name string) (*pb.AnalyzeClipResponse, error) {
+// analyzeFile reads and analyses one file, with curves. The setup is the one
+// that the file and the flags tell.
+func analyzeFile(ctx context.Context, c *console, srv *service.Server, f *clipFlags, name string) (*pb.Setup, *pb.AnalyzeClipResponse, error) {
 	raw, err := readFile(c, name)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	req, err := f.clip(name, raw)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if req.Setup != nil {
 		req.Setup.WithTrace = true
 	}
 	bar := newProgress(c.err, name, len(req.Frames))
 	defer bar.end()
-	return srv.Analyze(ctx, req, bar.at)
+	res, err := srv.Analyze(ctx, req, bar.at)
+	return req.Setup, res, err
 }
 
 // swingNumber returns the n-th swing of a clip.

@@ -88,9 +88,14 @@ type CompareSwingsRequest struct {
 	// Compared.
 	Candidate *Swing `protobuf:"bytes,2,opt,name=candidate,proto3" json:"candidate,omitempty"`
 	// BCP 47, for text; empty: en.
-	Locale        string `protobuf:"bytes,3,opt,name=locale,proto3" json:"locale,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Locale string `protobuf:"bytes,3,opt,name=locale,proto3" json:"locale,omitempty"`
+	// Who played the reference. Lengths are scaled to his stature where both
+	// players' are known; nothing else is read.
+	ReferencePlayer *Player `protobuf:"bytes,4,opt,name=reference_player,json=referencePlayer,proto3" json:"reference_player,omitempty"`
+	// Who played the candidate.
+	CandidatePlayer *Player `protobuf:"bytes,5,opt,name=candidate_player,json=candidatePlayer,proto3" json:"candidate_player,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *CompareSwingsRequest) Reset() {
@@ -142,6 +147,20 @@ func (x *CompareSwingsRequest) GetLocale() string {
 		return x.Locale
 	}
 	return ""
+}
+
+func (x *CompareSwingsRequest) GetReferencePlayer() *Player {
+	if x != nil {
+		return x.ReferencePlayer
+	}
+	return nil
+}
+
+func (x *CompareSwingsRequest) GetCandidatePlayer() *Player {
+	if x != nil {
+		return x.CandidatePlayer
+	}
+	return nil
 }
 
 // One measure in two swings.
@@ -512,11 +531,13 @@ var File_courtkin_v1_compare_proto protoreflect.FileDescriptor
 
 const file_courtkin_v1_compare_proto_rawDesc = "" +
 	"\n" +
-	"\x19courtkin/v1/compare.proto\x12\vcourtkin.v1\x1a\x17courtkin/v1/swing.proto\"\x92\x01\n" +
+	"\x19courtkin/v1/compare.proto\x12\vcourtkin.v1\x1a\x18courtkin/v1/player.proto\x1a\x17courtkin/v1/swing.proto\"\x92\x02\n" +
 	"\x14CompareSwingsRequest\x120\n" +
 	"\treference\x18\x01 \x01(\v2\x12.courtkin.v1.SwingR\treference\x120\n" +
 	"\tcandidate\x18\x02 \x01(\v2\x12.courtkin.v1.SwingR\tcandidate\x12\x16\n" +
-	"\x06locale\x18\x03 \x01(\tR\x06locale\"\x8e\x03\n" +
+	"\x06locale\x18\x03 \x01(\tR\x06locale\x12>\n" +
+	"\x10reference_player\x18\x04 \x01(\v2\x13.courtkin.v1.PlayerR\x0freferencePlayer\x12>\n" +
+	"\x10candidate_player\x18\x05 \x01(\v2\x13.courtkin.v1.PlayerR\x0fcandidatePlayer\"\x8e\x03\n" +
 	"\n" +
 	"Difference\x12\x18\n" +
 	"\ameasure\x18\x01 \x01(\tR\ameasure\x12,\n" +
@@ -586,24 +607,27 @@ var file_courtkin_v1_compare_proto_goTypes = []any{
 	(*CompareSwingsResponse_TimePair)(nil),        // 4: courtkin.v1.CompareSwingsResponse.TimePair
 	(*CompareSwingsResponse_CurveDifference)(nil), // 5: courtkin.v1.CompareSwingsResponse.CurveDifference
 	(*Swing)(nil),                                 // 6: courtkin.v1.Swing
-	(PhaseKind)(0),                                // 7: courtkin.v1.PhaseKind
-	(*Warning)(nil),                               // 8: courtkin.v1.Warning
+	(*Player)(nil),                                // 7: courtkin.v1.Player
+	(PhaseKind)(0),                                // 8: courtkin.v1.PhaseKind
+	(*Warning)(nil),                               // 9: courtkin.v1.Warning
 }
 var file_courtkin_v1_compare_proto_depIdxs = []int32{
-	6, // 0: courtkin.v1.CompareSwingsRequest.reference:type_name -> courtkin.v1.Swing
-	6, // 1: courtkin.v1.CompareSwingsRequest.candidate:type_name -> courtkin.v1.Swing
-	7, // 2: courtkin.v1.Difference.phase:type_name -> courtkin.v1.PhaseKind
-	0, // 3: courtkin.v1.Difference.verdict:type_name -> courtkin.v1.Verdict
-	2, // 4: courtkin.v1.CompareSwingsResponse.differences:type_name -> courtkin.v1.Difference
-	8, // 5: courtkin.v1.CompareSwingsResponse.warnings:type_name -> courtkin.v1.Warning
-	4, // 6: courtkin.v1.CompareSwingsResponse.alignment:type_name -> courtkin.v1.CompareSwingsResponse.TimePair
-	5, // 7: courtkin.v1.CompareSwingsResponse.curves:type_name -> courtkin.v1.CompareSwingsResponse.CurveDifference
-	0, // 8: courtkin.v1.CompareSwingsResponse.CurveDifference.verdict:type_name -> courtkin.v1.Verdict
-	9, // [9:9] is the sub-list for method output_type
-	9, // [9:9] is the sub-list for method input_type
-	9, // [9:9] is the sub-list for extension type_name
-	9, // [9:9] is the sub-list for extension extendee
-	0, // [0:9] is the sub-list for field type_name
+	6,  // 0: courtkin.v1.CompareSwingsRequest.reference:type_name -> courtkin.v1.Swing
+	6,  // 1: courtkin.v1.CompareSwingsRequest.candidate:type_name -> courtkin.v1.Swing
+	7,  // 2: courtkin.v1.CompareSwingsRequest.reference_player:type_name -> courtkin.v1.Player
+	7,  // 3: courtkin.v1.CompareSwingsRequest.candidate_player:type_name -> courtkin.v1.Player
+	8,  // 4: courtkin.v1.Difference.phase:type_name -> courtkin.v1.PhaseKind
+	0,  // 5: courtkin.v1.Difference.verdict:type_name -> courtkin.v1.Verdict
+	2,  // 6: courtkin.v1.CompareSwingsResponse.differences:type_name -> courtkin.v1.Difference
+	9,  // 7: courtkin.v1.CompareSwingsResponse.warnings:type_name -> courtkin.v1.Warning
+	4,  // 8: courtkin.v1.CompareSwingsResponse.alignment:type_name -> courtkin.v1.CompareSwingsResponse.TimePair
+	5,  // 9: courtkin.v1.CompareSwingsResponse.curves:type_name -> courtkin.v1.CompareSwingsResponse.CurveDifference
+	0,  // 10: courtkin.v1.CompareSwingsResponse.CurveDifference.verdict:type_name -> courtkin.v1.Verdict
+	11, // [11:11] is the sub-list for method output_type
+	11, // [11:11] is the sub-list for method input_type
+	11, // [11:11] is the sub-list for extension type_name
+	11, // [11:11] is the sub-list for extension extendee
+	0,  // [0:11] is the sub-list for field type_name
 }
 
 func init() { file_courtkin_v1_compare_proto_init() }
@@ -611,6 +635,7 @@ func file_courtkin_v1_compare_proto_init() {
 	if File_courtkin_v1_compare_proto != nil {
 		return
 	}
+	file_courtkin_v1_player_proto_init()
 	file_courtkin_v1_swing_proto_init()
 	file_courtkin_v1_compare_proto_msgTypes[1].OneofWrappers = []any{}
 	type x struct{}
