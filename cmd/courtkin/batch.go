@@ -268,7 +268,7 @@ func (e *writeError) Unwrap() error { return e.error }
 // machine dies: aside, to the disk, then renamed. What a killed run left aside
 // has the same name and is written over by the next.
 func writeWhole(name string, data []byte) error {
-	if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
+	if err := os.MkdirAll(filepath.Dir(name), 0o750); err != nil {
 		return err
 	}
 	aside := filepath.Join(filepath.Dir(name), "."+filepath.Base(name)+".part")

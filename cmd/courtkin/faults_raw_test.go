@@ -38,7 +38,7 @@ func (c rawCodec) Marshal(v any) (mem.BufferSlice, error) {
 }
 
 // rawStream opens a practice on which any bytes can be sent.
-func rawStream(t *testing.T, ctx context.Context, conn *grpc.ClientConn) grpc.ClientStream {
+func rawStream(ctx context.Context, t *testing.T, conn *grpc.ClientConn) grpc.ClientStream {
 	t.Helper()
 	stream, err := conn.NewStream(ctx, &grpc.StreamDesc{ServerStreams: true, ClientStreams: true},
 		pb.SwingAnalysisService_StreamPractice_FullMethodName, grpc.ForceCodecV2(rawCodec{encoding.GetCodecV2(grpcproto.Name)}))
@@ -91,7 +91,7 @@ func TestFaultHalfFrame(t *testing.T) {
 	row := &figures{note: "refused"}
 	got := map[codes.Code]int{}
 	for cut := range whole {
-		stream := rawStream(t, ctx, conn)
+		stream := rawStream(ctx, t, conn)
 		_ = stream.SendMsg(opening())
 		_ = stream.SendMsg(rawBytes(whole[:cut]))
 		_ = stream.CloseSend()
@@ -141,7 +141,7 @@ func TestFaultGarbage(t *testing.T) {
 	conn := connect(t, r.grpc)
 	for range times(50, 2000) {
 		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
-		stream := rawStream(t, ctx, conn)
+		stream := rawStream(ctx, t, conn)
 		_ = stream.SendMsg(opening())
 		_ = stream.SendMsg(rawBytes(noise(500)))
 		_ = stream.CloseSend()
@@ -186,7 +186,7 @@ func TestFaultFlood(t *testing.T) {
 	var floods sync.WaitGroup
 	sent := make([]int, 4)
 	for i := range sent {
-		floods.Go(func() { sent[i] = flood(t, ctx, r.grpc, true) })
+		floods.Go(func() { sent[i] = flood(ctx, t, r.grpc, true) })
 	}
 	row := &figures{}
 	ids, recovered := streaming{targets: []string{r.grpc}}.play(t)
@@ -215,7 +215,7 @@ func TestFaultSlowReader(t *testing.T) {
 	var readers sync.WaitGroup
 	sent := make([]int, 8)
 	for i := range sent {
-		readers.Go(func() { sent[i] = flood(t, ctx, r.grpc, false) })
+		readers.Go(func() { sent[i] = flood(ctx, t, r.grpc, false) })
 	}
 	ids, recovered := streaming{targets: []string{r.grpc}}.play(t)
 	row.took(t, len(sent), ids, recovered)
@@ -230,7 +230,7 @@ func TestFaultSlowReader(t *testing.T) {
 
 // flood sends frames of a player who stands still as fast as they are taken,
 // and returns how many were sent.
-func flood(t *testing.T, ctx context.Context, address string, read bool) (sent int) {
+func flood(ctx context.Context, t *testing.T, address string, read bool) (sent int) {
 	t.Helper()
 	stream, err := pb.NewSwingAnalysisServiceClient(connect(t, address)).StreamPractice(ctx)
 	if err != nil {

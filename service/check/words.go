@@ -79,7 +79,7 @@ func spell(gains []Gain, de bool) string {
 
 // amount writes a standard deviation as a person reads it.
 func amount(sd float64, unit string, de bool) string {
-	text := ""
+	var text string
 	switch unit {
 	case "deg":
 		text = fmt.Sprintf("%.0f°", math.Max(1, sd))

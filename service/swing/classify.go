@@ -75,10 +75,6 @@ func (r *reader) shoulder(k int) geom.Vec3 {
 	return r.middle(k, body.LeftShoulder, body.RightShoulder, body.Neck)
 }
 
-func (r *reader) hip(k int) geom.Vec3 {
-	return r.middle(k, body.LeftHip, body.RightHip, body.MidHip)
-}
-
 // toRight returns the horizontal unit vector from the left to the right shoulder.
 func (r *reader) toRight(k int) geom.Vec3 {
 	if !r.c.Has[body.LeftShoulder] || !r.c.Has[body.RightShoulder] {

@@ -319,12 +319,11 @@ func (d *detector) judge() verdict {
 		}
 	}
 	racket := j.tip >= least && j.hand >= t.tipHand
-	trunk := j.turn >= t.turn && j.hand*j.turn >= t.power
 	sure := j.sharp >= t.sharp || j.hand*j.turn >= t.sure || wound
 	// Seen along its flight a ball turns by little in the image; a recovery has none at all.
 	struck := j.ball.hit || j.ball.jump >= t.softJump && j.wind >= t.deepWind && j.hand >= t.tipHand
 	lifted := rise > t.tossRise*v && j.turn < t.turn
-	trunk = j.turn >= t.turn && j.hand*j.turn >= t.power
+	trunk := j.turn >= t.turn && j.hand*j.turn >= t.power
 	switch {
 	case struck && (j.tip >= t.tipHit || j.tip == 0 && j.hand >= t.handHit):
 		j.swing, j.why = true, "the ball was hit"

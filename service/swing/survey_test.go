@@ -261,7 +261,9 @@ func TestSurveyPractices(t *testing.T) {
 func told(w *watch, clip synth.Clip, at float64) {
 	for _, l := range w.said {
 		var s float64
-		fmt.Sscanf(l, "%f", &s)
+		if _, err := fmt.Sscanf(l, "%f", &s); err != nil {
+			continue
+		}
 		if r := s / clip.Stretch; r > at-1.5 && r < at+1.2 {
 			fmt.Println("      ", l)
 		}

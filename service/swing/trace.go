@@ -12,7 +12,6 @@ import (
 // nil tracer is silent and costs nothing.
 type tracer struct {
 	say   func(line string)
-	slow  float64
 	start int64 // µs: times are told in seconds from here
 	begun bool
 }

@@ -15,9 +15,6 @@ import (
 	pb "example.com/courtkin/proto/courtkin/v1"
 )
 
-// practiceRPC is the name of live practice in the contract.
-const practiceRPC = "StreamPractice"
-
 // rpcName returns the short name of a call of the contract, "" for any other.
 func rpcName(method string) string { return rpcNames[method] }
 
