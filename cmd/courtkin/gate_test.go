@@ -335,7 +335,7 @@ func TestHeadersAreBounded(t *testing.T) {
 // little grace, lose no swing.
 func TestOldConnectionsMoveOn(t *testing.T) {
 	faultTest(t)
-	r := newReplica(t, nil, "--max-connection-age", "400ms", "--max-connection-age-grace", "100ms")
+	r := newReplica(t, nil, "--max-connection-age", "100ms", "--max-connection-age-grace", "50ms")
 	ids, recovered := streaming{targets: []string{r.grpc}}.play(t)
 	held(t, ids)
 	if len(recovered) == 0 {

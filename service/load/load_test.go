@@ -88,7 +88,8 @@ func TestEchoTrial(t *testing.T) {
 		to := Target{Address: listener.Addr().String(), Batch: 8, Compact: compact,
 			Dial: []grpc.DialOption{grpc.WithTransportCredentials(insecure.NewCredentials())}}
 		r := Run(t.Context(), to, []*Script{s}, Trial{Players: 3, Rounds: 1, Ramp: 50 * time.Millisecond}, nil)
-		if !r.Well() || r.Practices != 3 || r.Frames != 180 || r.Ack.Count != 24 || r.Up <= 0 || r.Down <= 0 {
+		if !r.Well() || r.Practices != 3 || r.Frames != 180 || r.Ack.Count < 24 || // more when the clock splits a batch
+			r.Up <= 0 || r.Down <= 0 {
 			t.Errorf("compact %v: %+v", compact, r)
 		}
 	}
