@@ -56,9 +56,6 @@ func (l *linker) link(s *sight, along float64) link {
 		l.last = append(l.last, s.t)
 	}
 	out := link{strand: k, white: s.h.white, fresh: s.h.slow}
-	if s.rel > 0 {
-		out.white *= s.rel
-	}
 	if known && s.h.memory > 0 {
 		out.keep = math.Exp(-math.Abs(s.t-l.last[k]) / s.h.memory)
 		out.fresh *= math.Sqrt(1 - out.keep*out.keep)

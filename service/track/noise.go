@@ -189,7 +189,6 @@ func (m *scene) measureNoise() {
 	for _, k := range [...]kind{place, image, reach} {
 		m.measureKind(k, c)
 	}
-	m.measureScores()
 	for p := range m.sights {
 		for i := range m.sights[p] {
 			s := &m.sights[p][i]
@@ -197,8 +196,7 @@ func (m *scene) measureNoise() {
 				continue // a lift says itself how it errs
 			}
 			s.h = &m.noise[s.kind][groupOf[p]]
-			s.rel = m.scores[s.kind].at(s.score)
-			s.sd = s.h.white * s.rel
+			s.sd = s.h.white
 		}
 	}
 }

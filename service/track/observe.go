@@ -155,7 +155,7 @@ func (m *scene) collectDepths(frames []body.Frame, hips []camera.HipFix) {
 			}
 			c := at.Add(place3(s)) // camera axes
 			m.sights[p] = append(m.sights[p], sight{kind: reach, t: t, dir: forward,
-				p: geom.Vec3{X: c.Z + forward.Dot(center)}, sd: 0.045, w: 1, score: s.Score})
+				p: geom.Vec3{X: c.Z + forward.Dot(center)}, sd: 0.045, w: 1})
 			m.crossings[p] = append(m.crossings[p], sight{kind: place, t: t, p: back.Apply(c.Sub(eye.T)), sd: 0.04, w: 1})
 		}
 	}

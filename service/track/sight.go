@@ -16,17 +16,15 @@ const (
 
 // sight is one observation of a point at an instant.
 type sight struct {
-	kind  kind
-	t     float64   // seconds
-	p     geom.Vec3 // place: where; image: X, Y in pixels; reach: X holds the distance
-	dir   geom.Vec3 // reach: the unit direction
-	eye   *camera.Pose
-	sd    float64   // metres or pixels, as the solve weighs it
-	score float32   // the estimator's, in (0, 1]: a hint at the noise
-	rel   float64   // sd of this sight's white noise over its group's; 0: 1
-	h     *hiss     // how it errs, as draws simulate it
-	errs  []float64 // reach of a lift: its error in each of its draws, metres; nil elsewhere
-	w     float64   // robust weight in [0, (ν+dim)/ν], set by the solver
+	kind kind
+	t    float64   // seconds
+	p    geom.Vec3 // place: where; image: X, Y in pixels; reach: X holds the distance
+	dir  geom.Vec3 // reach: the unit direction
+	eye  *camera.Pose
+	sd   float64   // metres or pixels, as the solve weighs it
+	h    *hiss     // how it errs, as draws simulate it
+	errs []float64 // reach of a lift: its error in each of its draws, metres; nil elsewhere
+	w    float64   // robust weight in [0, (ν+dim)/ν], set by the solver
 }
 
 // line is one scalar sight: c·x = y with variance v, x the point's place.

@@ -46,7 +46,6 @@ type scene struct {
 	rig       *Rig
 	onCourt   bool
 	noise     [3][numGroups]hiss // by kind and group
-	scores    [3]scoreLaw        // by kind
 	rough     [numGroups]rough
 	length    float64 // racket, metres
 	throat    float64 // butt → throat, metres
@@ -178,7 +177,7 @@ func (m *scene) collect() {
 		t := m.time(i)
 		for p := range f.World {
 			if f.World[p].Score > 0 {
-				m.sights[p] = append(m.sights[p], sight{kind: place, t: t, p: place3(f.World[p]), sd: 0.01, w: 1, score: f.World[p].Score})
+				m.sights[p] = append(m.sights[p], sight{kind: place, t: t, p: place3(f.World[p]), sd: 0.01, w: 1})
 			}
 		}
 	}

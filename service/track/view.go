@@ -36,7 +36,7 @@ func (m *scene) collectImages(rig *Rig) {
 		for p := range f.Image {
 			if s := f.Image[p]; s.Score > 0 {
 				m.sights[p] = append(m.sights[p], sight{
-					kind: image, t: t, p: place2(s), eye: &rig.Eyes[f.Camera], sd: 2, w: 1, score: s.Score,
+					kind: image, t: t, p: place2(s), eye: &rig.Eyes[f.Camera], sd: 2, w: 1,
 				})
 			}
 		}
