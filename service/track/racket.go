@@ -1,0 +1,348 @@
+package track
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+	"example.com/courtkin/service/signal"
+)
+
+// measureRacket takes the racket's length and the throat's place from the
+// sights, where the setup does not say.
+func (m *scene) measureRacket() {
+	const usual = 0.685 // m, 27 in
+	butt := byTime(m.places(body.RacketButt))
+	var full, part []float64
+	for _, s := range m.places(body.RacketTip) {
+		if b, ok := butt[s.t]; ok {
+			full = append(full, s.p.Sub(b).Norm())
+		}
+	}
+	for _, s := range m.places(body.RacketThroat) {
+		if b, ok := butt[s.t]; ok {
+			part = append(part, s.p.Sub(b).Norm())
+		}
+	}
+	if m.length == 0 {
+		m.length = usual
+		if l := signal.Median(full); len(full) > 20 && l > 0.4 && l < 0.8 {
+			m.length = l
+		}
+	}
+	m.throat = 0.5 * m.length
+	if l := signal.Median(part); len(part) > 10 && l > 0.3*m.length && l < 0.7*m.length {
+		m.throat = l
+	}
+}
+
+func byTime(s []sight) map[float64]geom.Vec3 {
+	out := make(map[float64]geom.Vec3, len(s))
+	for _, x := range s {
+		out[x.t] = x.p
+	}
+	return out
+}
+
+// gripFromButt is where the grip centre lies, metres from the butt toward the
+// tip: by definition (measures.md, "grip centre").
+const gripFromButt = 0.10
+
+// along returns how far toward the tip a racket point lies from the grip centre.
+func (m *scene) along(p body.Point) float64 {
+	switch p {
+	case body.RacketTip:
+		return m.length - gripFromButt
+	case body.RacketThroat:
+		return m.throat - gripFromButt
+	case body.RacketButt:
+		return -gripFromButt
+	}
+	return (m.length+m.throat)/2 - gripFromButt
+}
+
+// racketSights lists the sights of points on the axis; the two edges count
+// where both are seen, as their midpoint.
+func (m *scene) racketSights() (out []rodSight) {
+	for _, p := range []body.Point{body.RacketTip, body.RacketThroat, body.RacketButt} {
+		for _, s := range m.sights[p] {
+			out = append(out, rodSight{s, m.along(p)})
+		}
+	}
+	for _, l := range m.sights[body.RacketLeft] {
+		for _, r := range m.sights[body.RacketRight] {
+			if r.t == l.t && r.eye == l.eye {
+				l.p = l.p.Lerp(r.p, 0.5)
+				l.sd /= math.Sqrt2
+				out = append(out, rodSight{l, m.along(body.RacketLeft)})
+			}
+		}
+	}
+	return out
+}
+
+// rival is another course of the racket that the data support nearly as well.
+type rival struct {
+	rod   *rod
+	share float64 // of the posterior, in (0, 1)
+}
+
+// followRacket solves the rod, from a start by the tip's and butt's own paths or
+// from several by one image.
+func (m *scene) followRacket(fit bool) {
+	m.racket, m.rivals = nil, nil
+	sights := append(m.racketSights(), m.gripAnchors()...)
+	rods := m.startRods(sights)
+	if len(rods) == 0 {
+		return
+	}
+	r := rods[0].rod
+	hand, turn := handOf, turnOf
+	if !settleRod(r, sights, hand, turn, 3) {
+		return
+	}
+	sights = append(sights, m.wristSights(r)...)
+	if fit {
+		hand.level, turn.level = fitRod(r, sights, hand, turn)
+		m.handRough, m.turnRough = hand, turn
+	}
+	hand, turn = m.handRough, m.turnRough
+	if !settleRod(r, sights, hand, turn, 4) {
+		return
+	}
+	m.racket = r
+	for _, o := range rods[1:] {
+		own := slices.Clone(sights)
+		if settleRod(o.rod, own, hand, turn, 4) {
+			m.rivals = append(m.rivals, o)
+		}
+	}
+}
+
+// startRods returns the rods to set out from, with their shares of the
+// posterior, the likeliest first.
+func (m *scene) startRods(sights []rodSight) []rival {
+	if !m.oneEye() {
+		grip, axis := m.startRacket()
+		if grip == nil {
+			return nil
+		}
+		return []rival{{newRod(m.g, grip, axis), 1}}
+	}
+	grip, axes := m.startOneView()
+	return m.compareStarts(grip, axes, sights)
+}
+
+// evidenceTrust is the power to which the evidence between rival courses of a
+// racket is taken: noise that lasts and a motion that is not quite as the prior
+// has it make it seem surer than it is. Chosen so that what is then called sure
+// is right on made swings as often as it says.
+const evidenceTrust = 0.4
+
+// leastShare is the share of the posterior under which a rival is let go.
+const leastShare = 0.03
+
+// compareStarts scores the starts by their evidence around impact, on a small
+// grid, and keeps those that are likely.
+func (m *scene) compareStarts(grip []geom.Vec3, axes [][]geom.Vec3, sights []rodSight) (out []rival) {
+	var score []float64
+	g := newUniform(m.g.t[m.g.brk], 0.008, 40, 22)
+	near := slices.Clone(nearSights(sights, g))
+	for _, axis := range axes {
+		r := newRod(m.g, slices.Clone(grip), axis)
+		r.blow, r.struck = m.blow(), m.along(body.RacketTip)
+		q := r.onto(g)
+		if !settleRod(q, near, handOf, turnOf, 4) {
+			continue
+		}
+		known := false
+		for i := range out {
+			known = known || sameRod(out[i].rod, q)
+		}
+		if !known {
+			out = append(out, rival{q, 0})
+			score = append(score, evidenceTrust*(q.evidence(near, handOf, turnOf)-m.habitOf(q)))
+		}
+	}
+	total := logSum(score)
+	kept := out[:0]
+	for i, o := range out {
+		if o.share = math.Exp(score[i] - total); o.share >= leastShare {
+			o.rod = m.spread(o.rod, grip, axes)
+			kept = append(kept, o)
+		}
+	}
+	slices.SortStableFunc(kept, func(a, b rival) int { return cmp.Compare(b.share, a.share) })
+	return kept
+}
+
+// sameRod reports whether two courses of the axis agree around impact.
+func sameRod(a, b *rod) bool {
+	for i := range a.axis {
+		if a.g.t[i] > a.g.t[a.g.brk]-0.2 && a.axis[i].Dot(b.axis[i]) < 0.97 {
+			return false
+		}
+	}
+	return true
+}
+
+// nearSights returns the sights within a grid.
+func nearSights(s []rodSight, g *grid) (out []rodSight) {
+	for _, x := range s {
+		if x.t > g.t[0] && x.t < g.t[len(g.t)-1] {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// habitOf is the cost of a course of the racket by how rackets are swung.
+func (m *scene) habitOf(r *rod) (cost float64) {
+	hand := m.grips()
+	wrist, _ := m.holdingHand()
+	elbow := m.elbowOf(wrist)
+	at := r.g.t[r.g.brk]
+	for t := at - 0.25; t < at+0.03; t += 1.0 / 60 {
+		cost += m.habit(hand, elbow, t, r.axisAt(t))
+	}
+	return cost
+}
+
+// spread puts a rod that was solved around impact back onto the whole grid: its
+// own course within, the nearest start's outside.
+func (m *scene) spread(q *rod, grip []geom.Vec3, axes [][]geom.Vec3) *rod {
+	axis := slices.Clone(axes[0])
+	out := slices.Clone(grip)
+	for i, t := range m.g.t {
+		if t > q.g.t[0] && t < q.g.t[len(q.g.t)-1] {
+			axis[i], out[i] = q.axisAt(t), q.at(t, 0)
+		}
+	}
+	o := newRod(m.g, out, axis)
+	o.blow, o.struck = q.blow, q.struck
+	return o
+}
+
+// blow is what the ball's flight says of a racket seen by one camera, whose own
+// motion along the line of sight shows least.
+func (m *scene) blow() blow {
+	b, ok := m.ballSeen()
+	if !ok {
+		return blow{}
+	}
+	dir, speed, sd, ok := b.blow(m.g.t[m.g.brk])
+	return blow{ok, dir, (m.along(body.RacketTip) + m.along(body.RacketThroat)) / 2, speed, sd}
+}
+
+// startRacket returns a course to set out from, by the tip's and butt's own paths; nil without one.
+func (m *scene) startRacket() (grip, axis []geom.Vec3) {
+	tips, butts := m.places(body.RacketTip), m.places(body.RacketButt)
+	if len(tips) < 8 || len(butts) < 8 {
+		return nil, nil
+	}
+	tip, ok1 := smoothPoint(m.g, tips, m.rough[groupRacket], 2, nil)
+	butt, ok2 := smoothPoint(m.g, butts, m.rough[groupWrist], 2, nil)
+	if !ok1 || !ok2 {
+		return nil, nil
+	}
+	for i := range m.g.t {
+		u := tip.mean[i].Sub(butt.mean[i]).Unit()
+		axis = append(axis, u)
+		grip = append(grip, butt.mean[i].Add(u.Scale(gripFromButt)))
+	}
+	return grip, axis
+}
+
+// settleRod reweighs and improves in turn until the axis rests.
+func settleRod(r *rod, sights []rodSight, hand, turn rough, passes int) bool {
+	for range passes {
+		for i := range sights {
+			sights[i].reweigh(r.at(sights[i].t, sights[i].along))
+		}
+		step, ok := r.improve(sights, hand, turn)
+		if !ok {
+			return false
+		}
+		if step < 1e-4 {
+			break
+		}
+	}
+	return true
+}
+
+// fitRod fits the levels of the hand's and the axis's motion near impact by
+// their evidence, on a small even grid around it.
+func fitRod(r *rod, sights []rodSight, hand, turn rough) (handLevel, turnLevel float64) {
+	const before, after, step = 40, 25, 0.008
+	at := r.g.t[r.g.brk]
+	var near []rodSight
+	for _, s := range sights {
+		if s.t > at-before*step && s.t < at+after*step {
+			near = append(near, s)
+		}
+	}
+	start := r.onto(newUniform(at, step, before, after))
+	q := newRod(start.g, slices.Clone(start.grip), slices.Clone(start.axis))
+	score := func(h, t rough) float64 {
+		q.setOut(start)
+		for range 2 {
+			if _, ok := q.improve(near, h, t); !ok {
+				return math.Inf(-1)
+			}
+		}
+		return q.evidence(near, h, t)
+	}
+	fit := func(level float64, f func(level float64) float64) float64 {
+		x0 := math.Log(level)
+		return math.Exp(goldenMax(func(x float64) float64 {
+			d := (x - x0) / math.Ln10
+			return f(math.Exp(x)) - 0.5*d*d
+		}, x0-4.6, x0+4.6, 5))
+	}
+	turn.level = fit(turn.level, func(v float64) float64 { t := turn; t.level = v; return score(hand, t) })
+	hand.level = fit(hand.level, func(v float64) float64 { h := hand; h.level = v; return score(h, turn) })
+	return hand.level, turn.level
+}
+
+// oneOf picks the racket's course or a rival, by their shares.
+func (m *scene) oneOf(rng *dice) *rod {
+	x := rng.Float64()
+	for _, o := range m.rivals {
+		if x -= o.share; x < 0 {
+			return o.rod
+		}
+	}
+	return m.racket
+}
+
+func (m *scene) writeRacket(c *Course, rng *dice, at *sampling, grip []geom.Vec3, scratch []float64) {
+	axis := make([]geom.Vec3, len(grip))
+	if rng == nil {
+		copy(grip, m.racket.grip)
+		copy(axis, m.racket.axis)
+	} else {
+		m.oneOf(rng).draw(rng, grip, axis, scratch)
+	}
+	c.HasRacket = true
+	c.Grip, c.GripVel = at.read(grip, c.Grip, c.GripVel)
+	c.Axis, c.AxisVel = at.read(axis, c.Axis, c.AxisVel)
+	for i, u := range c.Axis {
+		u = u.Unit()
+		c.Axis[i] = u
+		c.AxisVel[i] = c.AxisVel[i].Sub(u.Scale(u.Dot(c.AxisVel[i])))
+	}
+	place := func(along float64, pos, vel []geom.Vec3) (p, v []geom.Vec3) {
+		for i := range c.T {
+			pos = append(pos, c.Grip[i].Add(c.Axis[i].Scale(along)))
+			vel = append(vel, c.GripVel[i].Add(c.AxisVel[i].Scale(along)))
+		}
+		return pos, vel
+	}
+	c.Center, c.CenterVel = place((m.along(body.RacketTip)+m.along(body.RacketThroat))/2, c.Center, c.CenterVel)
+	for _, p := range []body.Point{body.RacketTip, body.RacketThroat, body.RacketButt} {
+		c.Has[p] = true
+		c.Pos[p], c.Vel[p] = place(m.along(p), c.Pos[p], c.Vel[p])
+	}
+}
