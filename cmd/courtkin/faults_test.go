@@ -108,14 +108,20 @@ func newReplica(t *testing.T, wrap []string, args ...string) *replica {
 	return r
 }
 
+// freeAddress finds an address that is free now and stays so between a kill and a
+// restart: below the ports that the system gives to outgoing connections.
 func freeAddress(t *testing.T) string {
 	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
+	for range 100 {
+		l, err := net.Listen("tcp", fmt.Sprintf("127.0.0.1:%d", 20000+rand.IntN(10000)))
+		if err != nil {
+			continue
+		}
+		defer l.Close()
+		return l.Addr().String()
 	}
-	defer l.Close()
-	return l.Addr().String()
+	t.Fatal("no free port")
+	return ""
 }
 
 // start starts the process and waits until it listens.

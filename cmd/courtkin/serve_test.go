@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"context"
 	"io"
-	"net"
 	"net/http"
 	"os"
 	"os/exec"
@@ -180,12 +179,7 @@ type killable struct {
 
 func newKillable(t *testing.T) *killable {
 	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	k := &killable{t: t, address: l.Addr().String()}
-	l.Close()
+	k := &killable{t: t, address: freeAddress(t)}
 	k.start()
 	t.Cleanup(k.kill)
 	return k

@@ -80,7 +80,7 @@ func (r *replica) start() {
 		r.t.Error(err)
 		return
 	}
-	listener, err := net.Listen("tcp", r.address)
+	listener, err := listenAgain(r.address)
 	if err != nil {
 		r.t.Error(err)
 		return
@@ -91,6 +91,18 @@ func (r *replica) start() {
 	r.server = grpc.NewServer(srv.Options()...)
 	srv.Register(r.server)
 	go func(s *grpc.Server) { _ = s.Serve(listener) }(r.server)
+}
+
+// listenAgain listens on an address that had been given up a moment ago: another
+// program's connection may hold its port for a while.
+func listenAgain(address string) (listener net.Listener, err error) {
+	for range 200 {
+		if listener, err = net.Listen("tcp", address); err == nil {
+			return listener, nil
+		}
+		time.Sleep(100 * time.Millisecond)
+	}
+	return nil, err
 }
 
 // kill breaks every connection at once.
