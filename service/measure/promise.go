@@ -74,7 +74,7 @@ const (
 )
 
 // inflations multiply the ensemble's sd, by method and group. They are what made
-// swings asked for (service/trial, seeds 31, 41 and 61, factor by which the 95 % point of the
+// swings asked for (service/trial, seeds 31, 41, 51 and 61, factor by which the 95 % point of the
 // error exceeds 1.96 sd, rounded up; groups that asked for less than 1 keep 1).
 // The ensemble holds the noise of the sights and the roughness of the motion; what
 // it leaves out grows with how much the method must assume: that segments are
