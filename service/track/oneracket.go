@@ -98,30 +98,6 @@ func (m *scene) fistOf(wrist body.Point) func(t float64) geom.Vec3 {
 	}
 }
 
-// habit is the cost of a racket's direction at dt seconds from impact, from how
-// rackets are held and swung: seldom folded far back over the forearm, trailing
-// the hand in the forward swing and about square to its path at impact. Sizes
-// and spreads from made and described strokes, no source; wide enough that the
-// image decides wherever it can.
-func (m *scene) habit(hand, elbow func(t float64) geom.Vec3, t float64, u geom.Vec3) (cost float64) {
-	const share = 0.15 // neighbouring frames say the same thing: six count for one
-	g := hand(t)
-	if elbow != nil {
-		fold := geom.Between(g.Sub(elbow(t)), u).Degrees()
-		cost += square((fold - 55) / 40)
-	}
-	dt := t - m.g.t[m.g.brk]
-	if dt > -0.12 && dt < 0.004 {
-		const h = 0.012 // s
-		v := g.Sub(hand(t - h)).Scale(1 / h)
-		if v.Norm() > 1.5 {
-			lag := geom.Between(u, v).Degrees() - 90
-			cost += square((lag + 500*dt) / 35) // 50° at 0.1 s before impact, 0° at it
-		}
-	}
-	return share * cost
-}
-
 func square(x float64) float64 { return x * x }
 
 // elbowOf returns the course of a wrist's elbow; nil when it was not seen.
@@ -139,19 +115,18 @@ func (m *scene) elbowOf(wrist body.Point) func(t float64) geom.Vec3 {
 // startOneView returns courses of the racket to set out from, seen by one
 // camera, the likeliest first.
 func (m *scene) startOneView() (grip []geom.Vec3, axes [][]geom.Vec3) {
-	hand := m.grips()
-	if hand == nil {
+	h := m.habits()
+	if h == nil {
 		return nil, nil
 	}
-	wrist, _ := m.holdingHand()
-	elbow := m.elbowOf(wrist)
-	cs := m.choices(hand)
+	cs := m.choices(h.hand)
 	if len(cs) < 8 {
 		return nil, nil
 	}
-	pick, _ := bestSigns(cs, func(i, k int) float64 { return m.habit(hand, elbow, cs[i].t, cs[i].u[k]) })
+	cost := h.costs(cs)
+	pick, _ := bestSigns(cs, func(i, k int) float64 { return cost[i][k] })
 	for _, t := range m.g.t {
-		grip = append(grip, hand(t))
+		grip = append(grip, h.hand(t))
 	}
 	for _, p := range m.flips(cs, pick) {
 		if u := m.axisOf(cs, p); u != nil {

@@ -148,6 +148,7 @@ const leastShare = 0.03
 // grid, and keeps those that are likely.
 func (m *scene) compareStarts(grip []geom.Vec3, axes [][]geom.Vec3, sights []rodSight) (out []rival) {
 	var score []float64
+	h := m.habits()
 	g := newUniform(m.g.t[m.g.brk], 0.008, 40, 22)
 	near := slices.Clone(nearSights(sights, g))
 	for _, axis := range axes {
@@ -163,7 +164,7 @@ func (m *scene) compareStarts(grip []geom.Vec3, axes [][]geom.Vec3, sights []rod
 		}
 		if !known {
 			out = append(out, rival{q, 0})
-			score = append(score, evidenceTrust*(q.evidence(near, handOf, turnOf)-m.habitOf(q)))
+			score = append(score, evidenceTrust*(q.evidence(near, handOf, turnOf)-h.of(q)))
 		}
 	}
 	total := logSum(score)
@@ -198,14 +199,11 @@ func nearSights(s []rodSight, g *grid) (out []rodSight) {
 	return out
 }
 
-// habitOf is the cost of a course of the racket by how rackets are swung.
-func (m *scene) habitOf(r *rod) (cost float64) {
-	hand := m.grips()
-	wrist, _ := m.holdingHand()
-	elbow := m.elbowOf(wrist)
-	at := r.g.t[r.g.brk]
-	for t := at - 0.25; t < at+0.03; t += 1.0 / 60 {
-		cost += m.habit(hand, elbow, t, r.axisAt(t))
+// of is the cost of a course of the racket by how rackets are swung.
+func (h *habits) of(r *rod) (cost float64) {
+	const step = 1.0 / 60
+	for t := h.at - 0.25; t < h.at+0.03; t += step {
+		cost += h.weight(step) * h.cost(t, r.axisAt(t))
 	}
 	return cost
 }
