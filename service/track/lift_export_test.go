@@ -26,6 +26,7 @@ func LiftImage(w *Window, eye camera.Pose, court bool, distance float64) *Lifted
 	w.Slow = 1
 	m := &scene{w: w, t0: w.Frames[0].TimeUS, rough: roughOf}
 	unswap(w.Frames)
+	m.settleTimes()
 	m.rig = &Rig{Eyes: []camera.Pose{eye}, Offset: []float64{0}}
 	m.collectImages(m.rig)
 	m.measureNoise()

@@ -38,7 +38,7 @@ func (m *scene) hasWorld() bool {
 func (m *scene) framesOf(cam uint8) (out []body.Frame) {
 	for i := range m.w.Frames {
 		if f := m.w.Frames[i]; f.Camera == cam {
-			f.TimeUS = m.t0 + int64(math.Round(float64(f.TimeUS-m.t0)/m.w.Slow))
+			f.TimeUS = m.t0 + int64(math.Round(m.time(i)*1e6))
 			out = append(out, f)
 		}
 	}

@@ -38,6 +38,7 @@ var ErrTooLittle = errors.New("too few sights of the body to follow the swing")
 type scene struct {
 	w      *Window
 	t0     int64
+	moved  []float64 // s, what is added to each frame's time
 	sights [body.NumPoints][]sight
 	// crossings hold places found from sights of other kinds: starts for the solve.
 	crossings [body.NumPoints][]sight
@@ -92,6 +93,7 @@ func Solve(w *Window) (*Posterior, error) {
 	}
 	m := &scene{w: w, t0: w.Frames[0].TimeUS, length: w.RacketLength, rough: roughOf, method: "world"}
 	unswap(w.Frames)
+	m.settleTimes()
 	if err := m.observe(); err != nil {
 		return nil, err
 	}
@@ -158,7 +160,10 @@ func (m *scene) movedTo(contact float64) *scene {
 
 func clamp(v, lo, hi float64) float64 { return math.Max(lo, math.Min(hi, v)) }
 
-func (m *scene) time(i int) float64 { return float64(m.w.Frames[i].TimeUS-m.t0) / 1e6 / m.w.Slow }
+// time is when a frame was taken, real seconds from the first one's time.
+func (m *scene) time(i int) float64 {
+	return float64(m.w.Frames[i].TimeUS-m.t0)/1e6/m.w.Slow + m.moved[i]
+}
 
 // end is the instant of the last frame.
 func (m *scene) end() (t float64) {
