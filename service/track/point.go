@@ -85,7 +85,7 @@ func (p *path) believe(r rough, bursts []float64) {
 // followBursts solves the path anew with the density raised where it jerks.
 func (p *path) followBursts(r rough) bool {
 	for range 2 {
-		p.believe(r, p.g.bursts(p.mean, r))
+		p.believe(r, p.g.bursts(p.mean, r, 3))
 		if !p.solve() {
 			return false
 		}

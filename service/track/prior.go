@@ -99,8 +99,9 @@ const (
 	burstMost  = 300.0
 )
 
-// bursts returns the factor on the density of each stencil for a path at the nodes.
-func (g *grid) bursts(mean []geom.Vec3, r rough) []float64 {
+// bursts returns the factor on the density of each stencil for a path at the nodes,
+// which moves along the given number of axes.
+func (g *grid) bursts(mean []geom.Vec3, r rough, axes float64) []float64 {
 	n := len(g.t) - 3
 	sum := make([]geom.Vec3, n+1) // ∫ jerk dt up to stencil i
 	for i := range n {
@@ -126,7 +127,7 @@ func (g *grid) bursts(mean []geom.Vec3, r rough) []float64 {
 		// variance density × time on each axis.
 		a := sum[hi+1].Sub(sum[lo])
 		usual := r.density(g.fromBreak(at)) * (g.t[hi+2] - g.t[lo+1])
-		out[i] = math.Min(burstMost, math.Max(1, a.Dot(a)/(3*usual)))
+		out[i] = math.Min(burstMost, math.Max(1, a.Dot(a)/(axes*usual)))
 	}
 	return out
 }

@@ -109,7 +109,7 @@ func (m *scene) followRacket(fit bool) {
 		m.handRough, m.turnRough = hand, turn
 	}
 	hand, turn = m.handRough, m.turnRough
-	if !settleRod(r, sights, hand, turn, 4) {
+	if !m.settleBursts(r, sights, hand, turn) {
 		return
 	}
 	m.racket = r
@@ -265,6 +265,23 @@ func settleRod(r *rod, sights []rodSight, hand, turn rough, passes int) bool {
 		}
 		if step < 1e-4 {
 			break
+		}
+	}
+	return true
+}
+
+// settleBursts settles a rod and, where it was seen in space, follows the bursts of
+// its motion: a hand that takes the racket back in a sweep and stops jerks a hundred
+// times more than one that waits. One view's own choices of depth would pass for
+// bursts.
+func (m *scene) settleBursts(r *rod, sights []rodSight, hand, turn rough) bool {
+	if m.oneEye() {
+		return settleRod(r, sights, hand, turn, 4)
+	}
+	for range 3 {
+		r.followBursts(hand, turn)
+		if !settleRod(r, sights, hand, turn, 3) {
+			return false
 		}
 	}
 	return true

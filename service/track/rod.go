@@ -33,6 +33,10 @@ type rod struct {
 	lasts  int    // how many strands they make
 	seen   rows   // dim() rows a sight
 	prior  rows
+	// bursts holds factors on the density of the hand's and of the axis's jerk, for
+	// each stencil; nil: 1.
+	handBursts, turnBursts []float64
+
 	struck float64 // metres from the grip centre of a point that impact must slow; 0: not said
 	blow   blow
 }
@@ -171,6 +175,9 @@ func (r *rod) reach() int {
 func (r *rod) handPrior(hand rough) {
 	for i := range r.g.inv {
 		w, weight := r.g.jerk(i), r.g.jerkWeight(i, hand)
+		if r.handBursts != nil {
+			weight /= r.handBursts[i]
+		}
 		for k := range 3 {
 			for j := range 4 {
 				r.prior.entry((i+j)*rodDims+k, w[j])
@@ -180,11 +187,26 @@ func (r *rod) handPrior(hand rough) {
 	}
 }
 
+// followBursts raises the density of jerk where the present course jerks more than
+// the motion allows for.
+func (r *rod) followBursts(hand, turn rough) {
+	r.handBursts = r.g.bursts(r.grip, hand, 3)
+	s1, s2 := r.roll()
+	plane := make([]geom.Vec3, len(s1))
+	for i := range plane {
+		plane[i] = geom.Vec3{X: s1[i], Y: s2[i]}
+	}
+	r.turnBursts = r.g.bursts(plane, turn, 2)
+}
+
 // rollPrior appends the prior on the development of the axis.
 func (r *rod) rollPrior(turn rough) {
 	s1, s2 := r.roll()
 	for i := 0; i+3 < len(r.g.t); i++ {
 		w, weight := r.g.jerk(i), r.g.jerkWeight(i, turn)
+		if r.turnBursts != nil {
+			weight /= r.turnBursts[i]
+		}
 		for k, s := range [2][]float64{s1, s2} {
 			y := 0.0
 			for j := range 4 {
