@@ -84,3 +84,9 @@ func (f *filter) correct(dt float64, off geom.Vec3) {
 	f.noise += (off.Norm() - f.noise) * 0.05
 	f.n, f.age, f.missed = min(f.n+1, 1000), 0, 0
 }
+
+// scale changes the unit of length: what was one is by of the new.
+func (f *filter) scale(by float64) {
+	f.x, f.v, f.a = f.x.Scale(by), f.v.Scale(by), f.a.Scale(by)
+	f.noise *= by
+}

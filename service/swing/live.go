@@ -136,10 +136,34 @@ func (l *live) look(k uint64) {
 	v := &l.view
 	v.world = v.ring.worldAt(k, body.LeftWrist).Score > 0 || v.ring.worldAt(k, body.RightWrist).Score > 0
 	if l.was == l.us || l.us/100_000 != l.was/100_000 {
-		v.scale = v.metresPerPixel(k)
+		l.rescale(k)
 	}
 	if v.scale == 0 {
 		v.world = true // no scale, no image
+	}
+}
+
+// rescale takes the image's scale anew, at frame k. What was followed in the image is brought
+// to it: a point that seems to move because its metre changed has not moved.
+func (l *live) rescale(k uint64) {
+	v := &l.view
+	was := v.scale
+	scale := v.metresPerPixel(k)
+	v.scale = scale
+	if was == 0 || scale == 0 || was == scale {
+		return
+	}
+	by := scale / was
+	if !v.world {
+		for _, f := range [...]*filter{&l.center, &l.hands[left], &l.hands[right], &l.line, &l.butt} {
+			f.scale(by)
+		}
+		for i := range l.trail {
+			l.trail[i].pos = l.trail[i].pos.Scale(by)
+		}
+	}
+	if !l.tipWorld {
+		l.tip.scale(by)
 	}
 }
 
