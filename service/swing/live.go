@@ -34,12 +34,9 @@ const (
 	contactTip  = 6.5  // m/s: least top tip speed for a contact told by the racket
 	tipLoss     = 0.88 // share of its top below which the tip has met something
 	handLoss    = 0.94 // the same for the hand
-	ballReach   = 0.60 // m: a ball that turns this near to the racket's head was hit …
-	ballReachBy = 1.1  // m: … or this near to the hand, without racket points
-
-	followEnd = 0.25 // share of the top speed at which the follow-through is over
-	followFor = 0.8  // s: what follows a contact within this and is not faster belongs to it
-	readyHand = 1.2  // m/s: the hands of a player who waits
+	followEnd   = 0.25 // share of the top speed at which the follow-through is over
+	followFor   = 0.8  // s: what follows a contact within this and is not faster belongs to it
+	readyHand   = 1.2  // m/s: the hands of a player who waits
 )
 
 // Standard deviations of the provisional events, seconds, as measured on
@@ -102,6 +99,11 @@ type live struct {
 	turnFrom int64
 	turned   float64
 	takeBack float64 // sign of the take-back's turn
+
+	byBall    bool    // the last contact was told by the ball …
+	struckUS  int64   // … at this time
+	quickTip  float64 // m/s: fastest tip of late, fading
+	quickHand float64 // m/s: fastest hand of late, fading
 
 	tipUS    int64     // when the tip was last seen
 	tipWorld bool      // in the world; else in the image
@@ -181,6 +183,7 @@ func (l *live) follow(k uint64, dt float64) {
 	l.line.step(dt, line, seen)
 	l.followRacket(k, dt, c, ok)
 	l.pickHand()
+	l.fade(dt)
 	l.rate = l.turnRate(k)
 	if l.trailN == 0 || l.us-l.trail[(l.trailN-1)%uint64(len(l.trail))].us >= v.us(0.010) {
 		l.trail[l.trailN%uint64(len(l.trail))] = past{l.us, l.hands[l.side].x}
@@ -262,6 +265,9 @@ func (l *live) turnRate(k uint64) float64 {
 
 // judge moves the running phase on.
 func (l *live) judge(k uint64, to Sink) {
+	if l.hitBall(k, to) {
+		return
+	}
 	switch l.phase {
 	case phase.Ready, phase.Recovery:
 		l.seeTurn(to)
@@ -323,6 +329,9 @@ func (l *live) seeForward(k uint64, to Sink) {
 // following reports whether the motion is still the follow-through of the
 // contact that was called last: soon after it, and not clearly faster.
 func (l *live) following() bool {
+	if l.byBall && l.view.seconds(l.struckUS, l.us) < followFor {
+		return true // a ball that was hit is not hit again so soon
+	}
 	if c := l.called[phase.Contact]; !c.on || l.view.seconds(c.us, l.us) > followFor {
 		return false
 	}
@@ -368,9 +377,6 @@ func (l *live) reversal(f geom.Vec3) (int64, bool) {
 // racket, the hand's; the ball (seeBall) may call it first.
 func (l *live) seeContact(k uint64, to Sink) {
 	l.topTurn = math.Max(l.topTurn, math.Abs(l.rate))
-	if l.hitBall(k, to) {
-		return
-	}
 	if l.tip.known() && l.view.seconds(l.tipUS, l.us) < 0.05 {
 		l.contactByTip(to)
 	} else {
@@ -422,82 +428,6 @@ func (l *live) contactByHand(to Sink) {
 		l.call(phase.Contact, l.topUS, handContactSD, "the hand slows from %.1f m/s", l.topHand, to)
 		l.enter(phase.FollowThrough)
 	}
-}
-
-// awaitsBall reports whether a ball is still on its way to the player, or hangs
-// over his head: what slows then is the take-back.
-func (l *live) awaitsBall() bool {
-	v := &l.view
-	if v.ring.world[body.Ball] < 0 && v.ring.image[body.Ball] < 0 {
-		return false
-	}
-	world := v.world
-	defer func() { v.world = world }()
-	v.world = v.ring.world[body.Ball] >= 0
-	k := v.ring.next - 1
-	return (v.world || v.scale > 0) && (v.ballIsComing(k) || v.ballIsComing(k-1))
-}
-
-// hitBall calls CONTACT when the ball has left its flight at the racket (or the
-// hand) for two sights: at the instant at which the two flights meet.
-func (l *live) hitBall(k uint64, to Sink) bool {
-	v := &l.view
-	world := v.world
-	defer func() { v.world = world }()
-	if world && v.ring.world[body.Ball] < 0 {
-		if v.scale == 0 {
-			return false
-		}
-		v.world = false
-	}
-	x0, seen := v.point(k, body.Ball)
-	if !seen || k < v.ring.first+4 || l.topTip < thresholds.tipHit && l.topHand < thresholds.handHit {
-		return false
-	}
-	k1 := k - 1
-	x1, seen := v.point(k1, body.Ball)
-	if !seen {
-		k1--
-		x1, seen = v.point(k1, body.Ball)
-	}
-	dt := v.seconds(v.ring.time(k1), l.us)
-	in, n := v.flight(k1-1, -1)
-	if !seen || n < 3 || dt <= 0 || !l.ballNear(k, x1) {
-		return false
-	}
-	t1 := v.seconds(v.ring.time(k1-1), v.ring.time(k1))
-	out := x0.Sub(x1).Scale(1 / dt)
-	off1 := x1.Sub(in.Pos).Sub(in.Vel.Scale(t1)).Norm()
-	off0 := x0.Sub(in.Pos).Sub(in.Vel.Scale(t1 + dt)).Norm()
-	turn := out.Sub(in.Vel)
-	if off1 < ballStray || off0 < off1+ballStray || turn.Norm() < ballJump {
-		return false
-	}
-	// The flights in.Pos + in.Vel·t and x1 + out·(t − t1) come nearest at t.
-	t := x1.Sub(out.Scale(t1)).Sub(in.Pos).Dot(turn) / -turn.Dot(turn)
-	at := v.ring.time(k1-1) + v.us(min(max(t, -dt), t1))
-	l.call(phase.Contact, at, math.Max(ballContactSD, 0.3*dt), "the ball turned by %.1f m/s", turn.Norm(), to)
-	l.enter(phase.FollowThrough)
-	return true
-}
-
-// ballNear reports whether a ball is within reach of the racket or the hand,
-// in the space that the view reads.
-func (l *live) ballNear(k uint64, x geom.Vec3) bool {
-	v := &l.view
-	c, ok := v.center(k)
-	if !ok {
-		c, ok = v.center(k - 1)
-	}
-	if !ok {
-		return false
-	}
-	b := x.Sub(c)
-	if l.tip.known() && (l.tipWorld == v.world) {
-		return b.Sub(l.tip.x).Norm() < ballReach+0.03*l.tip.v.Norm()
-	}
-	w, ok := v.point(k, [...]body.Point{body.LeftWrist, body.RightWrist}[l.side])
-	return ok && x.Sub(w).Norm() < ballReachBy
 }
 
 // seeFollowEnd ends the follow-through.
