@@ -32,6 +32,7 @@ const (
 	contactHand = 3.0  // m/s: least top hand speed for a contact told by the hands
 	contactTurn = 220  // deg/s: least top turn rate with it
 	contactTip  = 6.5  // m/s: least top tip speed for a contact told by the racket
+	flatHand    = 2.0  // m/s: least hand speed with it, seen in an image alone
 	tipLoss     = 0.88 // share of its top below which the tip has met something
 	handLoss    = 0.94 // the same for the hand
 	followEnd   = 0.25 // share of the top speed at which the follow-through is over
@@ -404,6 +405,10 @@ func (l *live) contactByTip(to Sink) {
 	if v < tipLoss*l.topTip {
 		l.under++
 	}
+	if l.under >= 2 && !l.struckAlone() {
+		l.topTip, l.topUS, l.under = v, l.us, 0
+		return
+	}
 	if l.under >= 2 && l.topTip >= contactTip && !l.awaitsBall() {
 		dt := l.view.seconds(l.was, l.us)
 		sd := tipContactSD
@@ -413,6 +418,16 @@ func (l *live) contactByTip(to Sink) {
 		l.call(phase.Contact, l.topUS, math.Max(sd, 0.6*dt), "the racket lost speed from %.1f m/s", l.topTip, to)
 		l.enter(phase.FollowThrough)
 	}
+}
+
+// struckAlone reports whether the racket's loss of speed can be a contact without a
+// ball that says so: the hand moved it, and the chest turned. At the bottom of the
+// take-back's loop the racket is as fast, round a hand that hardly moves.
+func (l *live) struckAlone() bool {
+	if !l.view.world {
+		return l.quickHand >= flatHand
+	}
+	return l.quickHand >= forwardHand && l.topTurn >= contactTurn
 }
 
 func (l *live) contactByHand(to Sink) {

@@ -15,14 +15,23 @@ const (
 	ballReach   = 0.60 // m: a ball that turns this near to the racket's tip was hit …
 	ballReachBy = 1.1  // m: … or this near to the hand, without racket points
 
-	// ballTurn is the least change of velocity, m/s, of a hit: less than the
-	// detector's ballJump, for one camera sees a part of it only, but two sights
-	// off the flight and a quick racket are asked for besides.
-	ballTurn = 5.0
+	// turnOfTwo and turnOfThree are the least change of velocity, m/s, of a hit
+	// after which two or three sights were had: less than the detector's ballJump,
+	// for one camera sees a part of it only, but a quick racket is asked for
+	// besides. Two sights 1/60 s apart give a velocity to 1 m/s, three to half of it.
+	turnOfTwo, turnOfThree = 5.0, 3.0
+
+	// farTip and farHand, m/s, are enough for a change of ballJump and more: a
+	// racket that meets a fast ball along the line of sight looks slow.
+	farTip, farHand = 3.0, 1.5
 
 	// bounceUp is the share of a change of velocity that points up in a bounce; a
 	// stroke's goes along the court. bounceLow: a bounce is under the hips by this, m.
 	bounceUp, bounceLow = 0.8, 0.5
+
+	// ballPassed is how near, m, the tip comes to the ball that it passes: the
+	// strings' middle is 0.17 m from it, and the ball moves on until it is seen.
+	ballPassed = 0.45
 
 	// quickFor is how fast the speeds of racket and hand are forgotten, s.
 	quickFor = 0.15
@@ -62,7 +71,9 @@ func (l *live) onBall() (back func(), ok bool) {
 }
 
 // awaitsBall reports whether a ball is still on its way to the player, or hangs
-// over his head: what slows then is the take-back.
+// over his head: what slows then is the take-back. A ball that the racket's tip
+// has passed is waited for no longer: hit along the line of sight, it seems to
+// fly on.
 func (l *live) awaitsBall() bool {
 	back, ok := l.onBall()
 	defer back()
@@ -71,14 +82,25 @@ func (l *live) awaitsBall() bool {
 	}
 	v := &l.view
 	for k := v.ring.next; k > v.ring.first; k-- {
-		switch _, seen := v.point(k-1, body.Ball); {
+		b, seen := v.point(k-1, body.Ball)
+		switch {
 		case v.seconds(v.ring.time(k-1), l.us) > ballLost:
 			return false
 		case seen:
-			return v.ballIsOnItsWay(k - 1)
+			return v.ballIsOnItsWay(k-1) && !l.passed(b, k-1)
 		}
 	}
 	return false
+}
+
+// passed reports whether the tip was within reach of a ball when it was fastest.
+func (l *live) passed(ball geom.Vec3, k uint64) bool {
+	v := &l.view
+	top := v.ring.since(l.topUS)
+	c, ok := v.center(k)
+	c0, ok0 := v.center(top)
+	tip, seen := v.point(top, body.RacketTip)
+	return ok && ok0 && seen && l.topTip > 0 && ball.Sub(c).Sub(tip).Add(c0).Norm() < ballPassed
 }
 
 // ballIsOnItsWay reports whether the ball flies toward the body, however slow it
@@ -95,9 +117,9 @@ func (v *view) ballIsOnItsWay(place uint64) bool {
 }
 
 // hitBall calls CONTACT when the ball has left its flight at the racket (or the
-// hand) for two sights: at the instant at which the two flights meet.
+// hand) for two sights or three: at the instant at which the two flights meet.
 func (l *live) hitBall(k uint64, to Sink) bool {
-	if l.byBall && l.view.seconds(l.struckUS, l.us) < followFor || l.quickTip < thresholds.tipHit && l.quickHand < thresholds.handHit {
+	if l.byBall && l.view.seconds(l.struckUS, l.us) < followFor || l.quickTip < farTip && l.quickHand < farHand {
 		return false
 	}
 	back, ok := l.onBall()
@@ -105,56 +127,85 @@ func (l *live) hitBall(k uint64, to Sink) bool {
 	if !ok {
 		return false
 	}
-	at, dt, turn, ok := l.ballBreak(k)
-	if !ok {
+	b := l.ballBreak(k, 2, turnOfTwo)
+	if !b.ok {
+		b = l.ballBreak(k, 3, turnOfThree)
+	}
+	slow := l.quickTip < thresholds.tipHit && l.quickHand < thresholds.handHit
+	if !b.ok || slow && b.turn < ballJump {
 		return false
 	}
 	back()
 	if l.phase != phase.ForwardSwing {
-		l.forwardBefore(at, to)
+		l.forwardBefore(b.us, to)
 	}
-	l.call(phase.Contact, at, math.Max(ballContactSD, 0.3*dt), "the ball turned by %.1f m/s", turn, to)
-	l.byBall, l.struckUS = true, at
+	l.call(phase.Contact, b.us, math.Max(ballContactSD, 0.3*b.gap), "the ball turned by %.1f m/s", b.turn, to)
+	l.byBall, l.struckUS = true, b.us
 	l.enter(phase.FollowThrough)
 	return true
 }
 
-// ballBreak looks whether the newest sight of the ball and the one before it lie
-// off its flight, both, as a hit has it: when the flights meet, the time between
-// the sights in seconds, and the change of velocity.
-func (l *live) ballBreak(k uint64) (at int64, dt, by float64, ok bool) {
+// ballBreak is where two flights meet.
+type ballBreak struct {
+	ok   bool
+	us   int64
+	gap  float64 // s between the sights next to it
+	turn float64 // m/s: change of velocity
+}
+
+// ballBreak looks whether the newest n sights of the ball lie off its flight,
+// each further than the one before, as a hit has it that turns it by least m/s.
+func (l *live) ballBreak(k uint64, n int, least float64) (b ballBreak) {
 	v := &l.view
-	x0, seen := v.point(k, body.Ball)
-	if !seen || k < v.ring.first+4 {
-		return 0, 0, 0, false
+	if k < v.ring.first+8 {
+		return b
 	}
-	k1 := k - 1
-	x1, seen := v.point(k1, body.Ball)
-	if !seen {
-		k1--
-		x1, seen = v.point(k1, body.Ball)
+	var sights [3]uint64 // newest first
+	found := 0
+	for i := uint64(0); i < uint64(n)+1 && found < n; i++ {
+		if _, seen := v.point(k-i, body.Ball); seen {
+			sights[found] = k - i
+			found++
+		} else if i == 0 {
+			return b
+		}
 	}
-	dt = v.seconds(v.ring.time(k1), l.us)
-	in, n := v.flight(k1-1, -1)
-	if !seen || n < 3 || dt <= 0 {
-		return 0, 0, 0, false
+	if found < n {
+		return b
 	}
-	t1 := v.seconds(v.ring.time(k1-1), v.ring.time(k1))
+	k1 := sights[n-1]
+	in, seenIn := v.flight(k1-1, -1)
+	if seenIn < 3 {
+		return b
+	}
+	step := ballStray
+	if n > 2 {
+		step /= 2 // three sights tell what two leave in doubt
+	}
+	was := 0.0
+	for i := n - 1; i >= 0; i-- {
+		x, _ := v.point(sights[i], body.Ball)
+		off := x.Sub(in.Pos).Sub(in.Vel.Scale(v.seconds(v.ring.time(k1-1), v.ring.time(sights[i])))).Norm()
+		if off < was+step {
+			return b
+		}
+		was = off
+	}
+	x0, _ := v.point(k, body.Ball)
+	x1, _ := v.point(k1, body.Ball)
+	b.gap = v.seconds(v.ring.time(k1-1), v.ring.time(k1))
+	dt := v.seconds(v.ring.time(k1), l.us)
 	out := x0.Sub(x1).Scale(1 / dt)
-	off1 := x1.Sub(in.Pos).Sub(in.Vel.Scale(t1)).Norm()
-	off0 := x0.Sub(in.Pos).Sub(in.Vel.Scale(t1 + dt)).Norm()
 	turn := out.Sub(in.Vel)
-	if off1 < ballStray || off0 < off1+ballStray || turn.Norm() < ballTurn {
-		return 0, 0, 0, false
+	if b.turn = turn.Norm(); b.turn < least {
+		return b
 	}
-	// The flights in.Pos + in.Vel·t and x1 + out·(t − t1) come nearest at t.
-	t := x1.Sub(out.Scale(t1)).Sub(in.Pos).Dot(turn) / -turn.Dot(turn)
-	t = min(max(t, -dt), t1)
-	at = v.ring.time(k1-1) + v.us(t)
-	if !l.ballNear(k, k1-1, in.Pos.Add(in.Vel.Scale(t)), turn, v.seconds(at, l.us)) {
-		return 0, 0, 0, false
-	}
-	return at, dt, turn.Norm(), true
+	// The flights in.Pos + in.Vel·t and x1 + out·(t − gap) come nearest at t.
+	t := x1.Sub(out.Scale(b.gap)).Sub(in.Pos).Dot(turn) / -turn.Dot(turn)
+	t = min(max(t, -b.gap), b.gap)
+	b.us = v.ring.time(k1-1) + v.us(t)
+	b.ok = l.ballNear(k, k1-1, in.Pos.Add(in.Vel.Scale(t)), turn, v.seconds(b.us, l.us))
+	return b
 }
 
 // ballNear reports whether a ball that turned at x, ago seconds before frame k,
