@@ -47,7 +47,7 @@ const (
 	forwardSD     = 0.12
 	ballContactSD = 0.008
 	tipContactSD  = 0.025
-	handContactSD = 0.070
+	handContactSD = 0.090
 
 	// The same for a racket, or a body, that is seen in an image alone.
 	flatForwardSD, flatContactSD = 0.22, 0.12

@@ -19,14 +19,20 @@ const (
 	// after which two or three sights were had: less than the detector's ballJump,
 	// for one camera sees a part of it only, but a quick racket is asked for
 	// besides. Two sights 1/60 s apart give a velocity to 1 m/s, three to half of it.
-	turnOfTwo, turnOfThree = 5.0, 3.0
+	turnOfTwo, turnOfThree = 5.0, 4.0
+
+	// ballStrayThree is how far off the flight each of three sights must be further
+	// than the one before, m: three tell what two (ballStray) leave in doubt.
+	ballStrayThree = 0.04
 
 	// farTip and farHand, m/s, are enough for a change of ballJump and more: a
 	// racket that meets a fast ball along the line of sight looks slow.
 	farTip, farHand = 3.0, 1.5
 
 	// bounceUp is the share of a change of velocity that points up in a bounce; a
-	// stroke's goes along the court. bounceLow: a bounce is under the hips by this, m.
+	// stroke's goes along the court. bounceLow: a bounce is under the hips by this,
+	// m. A gentle turn straight up or down at any height is a toss, a catch or a
+	// ball bounced by hand.
 	bounceUp, bounceLow = 0.8, 0.5
 
 	// ballPassed is how near, m, the tip comes to the ball that it passes: the
@@ -180,7 +186,7 @@ func (l *live) ballBreak(k uint64, n int, least float64) (b ballBreak) {
 	}
 	step := ballStray
 	if n > 2 {
-		step /= 2 // three sights tell what two leave in doubt
+		step = ballStrayThree
 	}
 	was := 0.0
 	for i := n - 1; i >= 0; i-- {
@@ -197,8 +203,15 @@ func (l *live) ballBreak(k uint64, n int, least float64) (b ballBreak) {
 	dt := v.seconds(v.ring.time(k1), l.us)
 	out := x0.Sub(x1).Scale(1 / dt)
 	turn := out.Sub(in.Vel)
-	if b.turn = turn.Norm(); b.turn < least {
+	b.turn = turn.Norm()
+	if upright := math.Abs(turn.Dot(v.up(k))) > bounceUp*b.turn; b.turn < least || b.turn < ballJump && upright {
 		return b
+	}
+	for _, s := range sights[1 : n-1] {
+		x, _ := v.point(s, body.Ball)
+		if x1.Add(out.Scale(v.seconds(v.ring.time(k1), v.ring.time(s)))).Sub(x).Norm() > ballStrayThree {
+			return b // no flight either
+		}
 	}
 	// The flights in.Pos + in.Vel·t and x1 + out·(t − gap) come nearest at t.
 	t := x1.Sub(out.Scale(b.gap)).Sub(in.Pos).Dot(turn) / -turn.Dot(turn)
