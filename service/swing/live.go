@@ -19,6 +19,8 @@ const (
 	turnOn    = 60.0 // deg/s: the chest is turning
 	turnOff   = 25.0 // deg/s: it is not
 	turnLeast = 15.0 // deg: turned so far, the turn is called
+	turnRest  = 0.4  // s: a chest that does not turn for so long has come to rest
+	turnWarm  = 0.3  // s: before, a stream's turn rates are noise
 	turnWait  = 2.2  // s: a turn with no forward swing after it is taken back
 
 	forwardHand = 2.4 // m/s: the hand is swinging forward when the chest turns back …
@@ -32,7 +34,7 @@ const (
 	contactHand = 3.0  // m/s: least top hand speed for a contact told by the hands
 	contactTurn = 220  // deg/s: least top turn rate with it
 	contactTip  = 6.5  // m/s: least top tip speed for a contact told by the racket
-	flatHand    = 2.0  // m/s: least hand speed with it, seen in an image alone
+	flatHand    = 1.5  // m/s: least hand speed with it, seen in an image alone
 	tipLoss     = 0.88 // share of its top below which the tip has met something
 	handLoss    = 0.94 // the same for the hand
 	followEnd   = 0.25 // share of the top speed at which the follow-through is over
@@ -43,13 +45,14 @@ const (
 // Standard deviations of the provisional events, seconds, as measured on
 // made practices against their true events (TestSurveyPractices).
 const (
-	turnSD        = 0.30
+	turnSD        = 0.30 // at most
+	turnSDNoise   = 5.0  // s for each metre of noise of the shoulder line
 	forwardSD     = 0.12
 	ballContactSD = 0.008
 	tipContactSD  = 0.025
 	handContactSD = 0.090
 
-	// The same for a racket, or a body, that is seen in an image alone.
+	// The same for a racket that is not seen, or in an image alone.
 	flatForwardSD, flatContactSD = 0.22, 0.12
 )
 
@@ -75,31 +78,34 @@ type live struct {
 	court bool
 
 	// Updated each frame.
-	us, was  int64
-	begun    bool
-	center   filter
-	hands    [2]filter
-	line     filter // left to right shoulder
-	tip      filter // relative to the body's centre, as the hands are
-	butt     filter
-	ball     filter
-	phase    phase.Kind
-	since    int64 // when the phase began
-	speed    float64
-	side     int
-	rate     float64 // deg/s
-	trail    [48]past
-	trailN   uint64
-	called   [phase.NumEvents]called
-	handed   [phase.NumEvents]called // those of the last swing that was found
-	topHand  float64
-	topTip   float64
-	topTurn  float64
-	topUS    int64 // when the deciding speed was at its top
-	under    int   // frames in a row under the top
-	turnFrom int64
-	turned   float64
-	takeBack float64 // sign of the take-back's turn
+	us, was                  int64
+	begun                    bool
+	center                   filter
+	hands                    [2]filter
+	line                     filter // left to right shoulder
+	tip                      filter // relative to the body's centre, as the hands are
+	butt                     filter
+	ball                     filter
+	phase                    phase.Kind
+	since                    int64 // when the phase began
+	speed                    float64
+	side                     int
+	rate                     float64 // deg/s
+	trail                    [48]past
+	trailN                   uint64
+	called                   [phase.NumEvents]called
+	handed                   [phase.NumEvents]called // those of the last swing that was found
+	topHand                  float64
+	topTip                   float64
+	topTurn                  float64
+	topUS                    int64 // when the deciding speed was at its top
+	under                    int   // frames in a row under the top
+	turnFrom                 int64
+	turned                   float64 // deg since turnFrom
+	beganUS, restFrom, hitUS int64   // of the stream; of the chest's rest; of the last contact that was called
+	rested                   bool    // since the last turn that was called
+	wayTurned                float64 // deg since the last turn that was called began
+	takeBack                 float64 // sign of the take-back's turn
 
 	byBall    bool    // the last contact was told by the ball …
 	struckUS  int64   // … at this time
@@ -126,6 +132,7 @@ func (l *live) step(to Sink) {
 	l.was, l.us = l.us, l.view.ring.time(k)
 	if !l.begun {
 		l.begun, l.was, l.readUS, l.since = true, l.us, l.us, l.us
+		l.beganUS, l.restFrom, l.hitUS = l.us, l.us, l.us-l.view.us(followFor)
 	}
 	l.look(k)
 	l.follow(k, l.view.seconds(l.was, l.us))
@@ -274,6 +281,7 @@ func (l *live) judge(k uint64, to Sink) {
 		l.seeTurn(to)
 		l.seeForward(k, to)
 	case phase.TakeBack:
+		l.seeTurn(to)
 		l.seeForward(k, to)
 		if l.phase == phase.TakeBack && l.view.seconds(l.since, l.us) > turnWait {
 			l.withdraw(phase.TurnStart, "no forward swing followed the turn", to)
@@ -287,22 +295,50 @@ func (l *live) judge(k uint64, to Sink) {
 }
 
 // seeTurn calls TURN_START once the chest has turned far enough at a turning rate.
+// A turn after which the chest came to rest gives way to the next one alike: the
+// first was a look aside or the end of a recovery.
 func (l *live) seeTurn(to Sink) {
 	r := l.rate
 	if !l.view.world {
 		r = turnOn * l.speed / forwardHand * 1.5 // an image shows the hands leave, not the chest turn
 	}
+	dt := l.view.seconds(l.was, l.us)
+	l.wayTurned += r * dt
 	switch {
 	case math.Abs(r) < turnOff || r*l.turned < 0:
 		l.turnFrom, l.turned = l.us, 0
 	default:
-		l.turned += r * l.view.seconds(l.was, l.us)
+		l.turned += r * dt
 	}
-	if math.Abs(l.turned) >= turnLeast && math.Abs(r) >= turnOn && !l.called[phase.TurnStart].on {
-		l.takeBack = l.turned
-		l.call(phase.TurnStart, l.turnFrom, turnSD, "the chest has turned %.0f deg", math.Abs(l.turned), to)
+	if math.Abs(r) >= turnOff {
+		l.restFrom = l.us
+	}
+	if l.view.seconds(l.restFrom, l.us) > turnRest {
+		l.rested = true
+	}
+	on := l.called[phase.TurnStart].on
+	switch {
+	case l.view.seconds(l.beganUS, l.us) < turnWarm || l.view.seconds(l.hitUS, l.us) < followFor:
+	case math.Abs(l.turned) < turnLeast || math.Abs(r) < turnOn:
+	case !on || l.rested && l.turned*l.takeBack > 0:
+		l.takeBack, l.wayTurned, l.rested = l.turned, l.turned, false
+		l.call(phase.TurnStart, l.turnFrom, l.turnSD(), "the chest has turned %.0f deg", math.Abs(l.turned), to)
 		l.enter(phase.TakeBack)
+		return
 	}
+	if on && l.view.world && l.phase == phase.TakeBack && l.wayTurned*l.takeBack < 0 {
+		l.withdraw(phase.TurnStart, "the chest turned back", to)
+		l.enter(phase.Ready)
+	}
+}
+
+// turnSD is the sd of a turn's start, seconds: the noisier the shoulders, the longer
+// a turn hides in it.
+func (l *live) turnSD() float64 {
+	if !l.view.world {
+		return turnSD
+	}
+	return math.Min(turnSD, turnSDNoise*l.line.noise)
 }
 
 // seeForward calls FORWARD_START: the last instant at which the hand did not
@@ -320,7 +356,7 @@ func (l *live) seeForward(k uint64, to Sink) {
 	}
 	l.topHand, l.topTip, l.topTurn, l.topUS, l.under = l.speed, 0, 0, l.us, 0
 	sd := forwardSD
-	if !l.view.world || l.tip.known() && !l.tipWorld {
+	if !l.view.world || !l.tip.known() || !l.tipWorld {
 		sd = flatForwardSD
 	}
 	l.call(phase.ForwardStart, from, sd, "the hand swings forward at %.1f m/s", l.speed, to)
@@ -463,6 +499,9 @@ func (l *live) enter(p phase.Kind) { l.phase, l.since, l.turned = p, l.us, 0 }
 func (l *live) call(e phase.EventKind, us int64, sd float64, why string, figure float64, to Sink) {
 	l.withdraw(e, "another took its place", to)
 	l.called[e] = called{true, us}
+	if e == phase.Contact {
+		l.hitUS = us
+	}
 	if l.trace != nil {
 		l.trace.called(l.us, e, us, why, figure)
 	}

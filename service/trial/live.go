@@ -3,6 +3,7 @@ package trial
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"example.com/courtkin/service/phase"
@@ -28,7 +29,7 @@ type LiveReport struct {
 // LiveTally is one kind of event. Errors and delays are milliseconds.
 type LiveTally struct {
 	Tally             // called − true, of the last call that stands
-	Delays  []float64 // from the true event until the call was heard
+	Delays  []float64 // from the first frame that shows the true event until the call was heard
 	Missing int       // true events with no standing call
 	Stray   int       // standing calls that no true event answers
 	Taken   int       // calls that were withdrawn
@@ -69,6 +70,7 @@ func (r *LiveReport) kind(clip *synth.Clip, calls []Called, k phase.EventKind) {
 	t := &r.Events[k]
 	t.Unit = Milliseconds
 	used := make([]bool, len(calls))
+	frames := frameTimes(clip)
 	for i := range clip.Truth {
 		at := clip.Truth[i].Events[k]
 		if math.IsNaN(at) {
@@ -82,7 +84,7 @@ func (r *LiveReport) kind(clip *synth.Clip, calls []Called, k phase.EventKind) {
 		used[best] = true
 		c := &calls[best]
 		t.score((c.At-at)*1000, c.SD*1000, math.Abs(c.At-at) <= 1.96*c.SD)
-		t.Delays = append(t.Delays, (c.Heard-at)*1000)
+		t.Delays = append(t.Delays, (c.Heard-shown(frames, at))*1000)
 	}
 	for i := range calls {
 		switch {
@@ -93,6 +95,25 @@ func (r *LiveReport) kind(clip *synth.Clip, calls []Called, k phase.EventKind) {
 			t.Stray++
 		}
 	}
+}
+
+// frameTimes returns when the frames of the clip's first camera were taken, real seconds.
+func frameTimes(clip *synth.Clip) (at []float64) {
+	for i := range clip.Frames {
+		if clip.Frames[i].Camera == 0 {
+			at = append(at, clip.Real(float64(clip.Frames[i].TimeUS)))
+		}
+	}
+	return at
+}
+
+// shown returns the time of the first frame that can show an event: no call can be
+// heard before it.
+func shown(frames []float64, at float64) float64 {
+	if i, _ := slices.BinarySearch(frames, at); i < len(frames) {
+		return frames[i]
+	}
+	return at
 }
 
 // answering returns the standing call nearest to a true event; −1: none.

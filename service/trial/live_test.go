@@ -10,13 +10,19 @@ import (
 	"example.com/courtkin/service/trial"
 )
 
-// Calls 10 ms after the truth with an sd of 8 ms, heard 40 ms after it, and one
-// that was withdrawn.
+// Calls 10 ms after the truth with an sd of 8 ms, heard 40 ms after the frame that
+// shows it, and one that was withdrawn.
 func TestLiveScoresCalls(t *testing.T) {
 	r, err := trial.RunLive(synth.World, 6, 3, func(c synth.Clip) ([]trial.Called, error) {
 		out := []trial.Called{{Kind: phase.Contact, At: c.Truth[0].Contact - 0.4, SD: 0.01, TakenBy: 1}}
 		for _, s := range c.Truth {
-			out = append(out, trial.Called{Kind: phase.Contact, At: s.Contact + 0.010, SD: 0.008, Heard: s.Contact + 0.040, TakenBy: math.NaN()})
+			frame := s.Contact + 1
+			for i := range c.Frames {
+				if at := c.Real(float64(c.Frames[i].TimeUS)); at >= s.Contact {
+					frame = min(frame, at)
+				}
+			}
+			out = append(out, trial.Called{Kind: phase.Contact, At: s.Contact + 0.010, SD: 0.008, Heard: frame + 0.040, TakenBy: math.NaN()})
 		}
 		return out, nil
 	})

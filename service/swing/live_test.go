@@ -1,0 +1,148 @@
+package swing_test
+
+import (
+	"math"
+	"testing"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/phase"
+	"example.com/courtkin/service/swing"
+	"example.com/courtkin/service/synth"
+)
+
+// A contact that a ball shows is called within 60 ms of the first frame that shows
+// it, at the right time, in every condition that sees a ball.
+func TestContactIsCalledAtOnce(t *testing.T) {
+	for _, c := range []synth.Condition{synth.World, synth.TwoViews, synth.Phone} {
+		const n = 12
+		called, late, stray := 0, 0, 0
+		for seed := range uint64(n) {
+			k := []body.Stroke{body.Forehand, body.TwoHandedBackhand, body.Serve, body.BackhandVolley}[seed%4]
+			clip := oneSwing(c, k, 700+seed)
+			at := clip.Truth[0].Contact
+			shown := math.Inf(1)
+			for i := range clip.Frames {
+				if s := clip.Real(float64(clip.Frames[i].TimeUS)); clip.Frames[i].Camera == 0 && s >= at {
+					shown = min(shown, s)
+				}
+			}
+			for _, h := range watchClip(t, clip.Setup, clip.Frames).still() {
+				if h.Kind != phase.Contact {
+					continue
+				}
+				err := clip.Real(float64(h.TimeUS)) - at
+				switch {
+				case math.Abs(err) > 0.25:
+					stray++
+				case clip.Real(float64(h.at)) > shown+0.060:
+					late++
+				default:
+					called++
+					if math.Abs(err) > 4*float64(h.SDUS)*1e-6 {
+						t.Errorf("%c seed %d: called %.3f s off, sd %.3f", c, seed, err, float64(h.SDUS)*1e-6)
+					}
+				}
+			}
+		}
+		if called < n-2 || late+stray > 1 {
+			t.Errorf("%c: of %d contacts %d called in time, %d late, %d stray", c, n, called, late, stray)
+		}
+	}
+}
+
+// A player who bends and rises before a camera looks shorter and taller; the metre
+// that is taken from the look must not make the resting hands fast.
+func TestAChangeOfTheImagesScaleIsNoMotion(t *testing.T) {
+	m, err := swing.New(swing.Setup{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	to := &readings{}
+	for i := range 300 {
+		at := float64(i) / 60
+		bend := 60 * math.Sin(2*math.Pi*at/3) // px: knees and hips go down, the hands stay by the hips
+		f := body.Frame{Index: uint32(i), TimeUS: int64(at * 1e6)}
+		put := func(p body.Point, x, y float64) {
+			f.Image[p] = body.Seen2{X: float32(1500 + x), Y: float32(y), Score: 1}
+		}
+		for _, side := range []struct {
+			shift body.Point
+			x     float64
+		}{{0, -30}, {1, 30}} {
+			put(body.LeftShoulder+side.shift, side.x, 400+bend)
+			put(body.LeftHip+side.shift, side.x, 600+bend)
+			put(body.LeftKnee+side.shift, side.x, 780+bend/2)
+			put(body.LeftAnkle+side.shift, side.x, 950)
+			put(body.LeftWrist+side.shift, side.x, 620+bend)
+		}
+		put(body.RacketButt, 35, 620+bend)
+		put(body.RacketTip, 150, 620+bend)
+		if err := m.Push(&f, to); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if to.n < 40 || to.fastest > 0.5 {
+		t.Errorf("%d readings, the resting racket at up to %.1f m/s", to.n, to.fastest)
+	}
+}
+
+// readings is a sink that keeps the fastest racket.
+type readings struct {
+	watch
+	n       int
+	fastest float64
+}
+
+func (r *readings) Reading(x swing.Reading) {
+	r.n++
+	if x.RacketSpeed > r.fastest {
+		r.fastest = x.RacketSpeed
+	}
+}
+
+// A ball that is tossed, caught or bounced by the waiting player is no contact.
+func TestABallInTheHandIsNoContact(t *testing.T) {
+	for name, ball := range map[string]func(t float64) float64{
+		// Height over the ground, m, by the time since the last full second: pushed
+		// down from 1.05 m at 2.5 m/s it bounces at 5.1 m/s and rises at 4.3 m/s.
+		"bounced": func(t float64) float64 {
+			const down = 0.265
+			if t < down {
+				return 1.05 - 2.5*t - 4.9*t*t
+			}
+			t -= down
+			return min(max(0.04, 0.04+4.3*t-4.9*t*t), 1.05)
+		},
+		"tossed": func(t float64) float64 { return max(1.05, 1.05+4.3*t-4.9*t*t) },
+	} {
+		m, err := swing.New(swing.Setup{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		w := &watch{}
+		for i := range 480 {
+			at := float64(i) / 60
+			f := body.Frame{Index: uint32(i), TimeUS: int64(at * 1e6)}
+			put := func(p body.Point, y, z float64) {
+				f.World[p] = body.Seen3{Y: float32(y), Z: float32(z), Score: 1}
+			}
+			for p, x := range map[body.Point][2]float64{
+				body.LeftShoulder: {1.45, -0.2}, body.RightShoulder: {1.45, 0.2}, body.LeftHip: {0.95, -0.1}, body.RightHip: {0.95, 0.1},
+				body.LeftKnee: {0.5, -0.1}, body.RightKnee: {0.5, 0.1}, body.LeftAnkle: {0.08, -0.1}, body.RightAnkle: {0.08, 0.1},
+				body.RightWrist: {0.95, 0.2}, body.RacketButt: {0.95, 0.2}, body.RacketTip: {0.35, 0.1 + 0.2*math.Sin(6*math.Pi*at)},
+			} {
+				put(p, x[0], x[1])
+			}
+			put(body.LeftWrist, 1.05+0.45*math.Sin(2*math.Pi*at), -0.3)
+			put(body.Ball, ball(at-math.Floor(at)), -0.3)
+			if err := m.Push(&f, w); err != nil {
+				t.Fatal(err)
+			}
+		}
+		for _, e := range w.events {
+			if e.Kind == phase.Contact {
+				t.Errorf("%s: a contact called at %.2f s", name, float64(e.TimeUS)*1e-6)
+			}
+		}
+	}
+}
