@@ -294,53 +294,6 @@ func (l *live) judge(k uint64, to Sink) {
 	}
 }
 
-// seeTurn calls TURN_START once the chest has turned far enough at a turning rate.
-// A turn after which the chest came to rest gives way to the next one alike: the
-// first was a look aside or the end of a recovery.
-func (l *live) seeTurn(to Sink) {
-	r := l.rate
-	if !l.view.world {
-		r = turnOn * l.speed / forwardHand * 1.5 // an image shows the hands leave, not the chest turn
-	}
-	dt := l.view.seconds(l.was, l.us)
-	l.wayTurned += r * dt
-	switch {
-	case math.Abs(r) < turnOff || r*l.turned < 0:
-		l.turnFrom, l.turned = l.us, 0
-	default:
-		l.turned += r * dt
-	}
-	if math.Abs(r) >= turnOff {
-		l.restFrom = l.us
-	}
-	if l.view.seconds(l.restFrom, l.us) > turnRest {
-		l.rested = true
-	}
-	on := l.called[phase.TurnStart].on
-	switch {
-	case l.view.seconds(l.beganUS, l.us) < turnWarm || l.view.seconds(l.hitUS, l.us) < followFor:
-	case math.Abs(l.turned) < turnLeast || math.Abs(r) < turnOn:
-	case !on || l.rested && l.turned*l.takeBack > 0:
-		l.takeBack, l.wayTurned, l.rested = l.turned, l.turned, false
-		l.call(phase.TurnStart, l.turnFrom, l.turnSD(), "the chest has turned %.0f deg", math.Abs(l.turned), to)
-		l.enter(phase.TakeBack)
-		return
-	}
-	if on && l.view.world && l.phase == phase.TakeBack && l.wayTurned*l.takeBack < 0 {
-		l.withdraw(phase.TurnStart, "the chest turned back", to)
-		l.enter(phase.Ready)
-	}
-}
-
-// turnSD is the sd of a turn's start, seconds: the noisier the shoulders, the longer
-// a turn hides in it.
-func (l *live) turnSD() float64 {
-	if !l.view.world {
-		return turnSD
-	}
-	return math.Min(turnSD, turnSDNoise*l.line.noise)
-}
-
 // seeForward calls FORWARD_START: the last instant at which the hand did not
 // yet move the way it moves now.
 func (l *live) seeForward(k uint64, to Sink) {
@@ -408,77 +361,6 @@ func (l *live) reversal(f geom.Vec3) (int64, bool) {
 		}
 	}
 	return 0, false
-}
-
-// seeContact calls CONTACT from the racket's loss of speed or, without a
-// racket, the hand's; the ball (seeBall) may call it first.
-func (l *live) seeContact(k uint64, to Sink) {
-	l.topTurn = math.Max(l.topTurn, math.Abs(l.rate))
-	if l.tip.known() && l.view.seconds(l.tipUS, l.us) < 0.05 {
-		l.contactByTip(to)
-	} else {
-		l.contactByHand(to)
-	}
-	if l.phase != phase.ForwardSwing {
-		return
-	}
-	l.topHand = math.Max(l.topHand, l.speed)
-	if l.view.seconds(l.since, l.us) > forwardWait || l.speed < 0.5*l.topHand && l.topTip == 0 {
-		l.withdraw(phase.ForwardStart, "the swing was pulled back", to)
-		l.enter(phase.TakeBack)
-	}
-}
-
-func (l *live) contactByTip(to Sink) {
-	if l.tipUS != l.us {
-		return
-	}
-	v := l.tip.v.Norm()
-	if v > l.topTip {
-		l.topTip, l.topUS, l.under = v, l.us, 0
-		return
-	}
-	if v < tipLoss*l.topTip {
-		l.under++
-	}
-	if l.under >= 2 && !l.struckAlone() {
-		l.topTip, l.topUS, l.under = v, l.us, 0
-		return
-	}
-	if l.under >= 2 && l.topTip >= contactTip && !l.awaitsBall() {
-		dt := l.view.seconds(l.was, l.us)
-		sd := tipContactSD
-		if !l.tipWorld {
-			sd = flatContactSD
-		}
-		l.call(phase.Contact, l.topUS, math.Max(sd, 0.6*dt), "the racket lost speed from %.1f m/s", l.topTip, to)
-		l.enter(phase.FollowThrough)
-	}
-}
-
-// struckAlone reports whether the racket's loss of speed can be a contact without a
-// ball that says so: the hand moved it, and the chest turned. At the bottom of the
-// take-back's loop the racket is as fast, round a hand that hardly moves.
-func (l *live) struckAlone() bool {
-	if !l.view.world {
-		return l.quickHand >= flatHand
-	}
-	return l.quickHand >= forwardHand && l.topTurn >= contactTurn
-}
-
-func (l *live) contactByHand(to Sink) {
-	if l.speed >= l.topHand {
-		l.topUS, l.under = l.us, 0
-		return
-	}
-	if l.speed < handLoss*l.topHand {
-		l.under++
-	}
-	turned := l.topTurn >= contactTurn || !l.view.world
-	if l.under >= 2 && l.topHand >= contactHand && turned && !l.awaitsBall() {
-		l.call(phase.Contact, l.topUS, handContactSD, "the hand slows from %.1f m/s", l.topHand, to)
-		l.enter(phase.FollowThrough)
-	}
 }
 
 // seeFollowEnd ends the follow-through.

@@ -1,0 +1,78 @@
+package swing
+
+import (
+	"math"
+
+	"example.com/courtkin/service/phase"
+)
+
+// seeContact calls CONTACT from the racket's loss of speed or, without a
+// racket, the hand's; the ball (seeBall) may call it first.
+func (l *live) seeContact(k uint64, to Sink) {
+	l.topTurn = math.Max(l.topTurn, math.Abs(l.rate))
+	if l.tip.known() && l.view.seconds(l.tipUS, l.us) < 0.05 {
+		l.contactByTip(to)
+	} else {
+		l.contactByHand(to)
+	}
+	if l.phase != phase.ForwardSwing {
+		return
+	}
+	l.topHand = math.Max(l.topHand, l.speed)
+	if l.view.seconds(l.since, l.us) > forwardWait || l.speed < 0.5*l.topHand && l.topTip == 0 {
+		l.withdraw(phase.ForwardStart, "the swing was pulled back", to)
+		l.enter(phase.TakeBack)
+	}
+}
+
+func (l *live) contactByTip(to Sink) {
+	if l.tipUS != l.us {
+		return
+	}
+	v := l.tip.v.Norm()
+	if v > l.topTip {
+		l.topTip, l.topUS, l.under = v, l.us, 0
+		return
+	}
+	if v < tipLoss*l.topTip {
+		l.under++
+	}
+	if l.under >= 2 && !l.struckAlone() {
+		l.topTip, l.topUS, l.under = v, l.us, 0
+		return
+	}
+	if l.under >= 2 && l.topTip >= contactTip && !l.awaitsBall() {
+		dt := l.view.seconds(l.was, l.us)
+		sd := tipContactSD
+		if !l.tipWorld {
+			sd = flatContactSD
+		}
+		l.call(phase.Contact, l.topUS, math.Max(sd, 0.6*dt), "the racket lost speed from %.1f m/s", l.topTip, to)
+		l.enter(phase.FollowThrough)
+	}
+}
+
+// struckAlone reports whether the racket's loss of speed can be a contact without a
+// ball that says so: the hand moved it, and the chest turned. At the bottom of the
+// take-back's loop the racket is as fast, round a hand that hardly moves.
+func (l *live) struckAlone() bool {
+	if !l.view.world {
+		return l.quickHand >= flatHand
+	}
+	return l.quickHand >= forwardHand && l.topTurn >= contactTurn
+}
+
+func (l *live) contactByHand(to Sink) {
+	if l.speed >= l.topHand {
+		l.topUS, l.under = l.us, 0
+		return
+	}
+	if l.speed < handLoss*l.topHand {
+		l.under++
+	}
+	turned := l.topTurn >= contactTurn || !l.view.world
+	if l.under >= 2 && l.topHand >= contactHand && turned && !l.awaitsBall() {
+		l.call(phase.Contact, l.topUS, handContactSD, "the hand slows from %.1f m/s", l.topHand, to)
+		l.enter(phase.FollowThrough)
+	}
+}
