@@ -86,6 +86,17 @@ func (p *Pose) Jacobian(w geom.Vec3) (dx, dy geom.Vec3) {
 	return rt.Apply(cx), rt.Apply(cy)
 }
 
+// Look is Project and Jacobian at once.
+func (p *Pose) Look(w geom.Vec3) (x, y float64, dx, dy geom.Vec3, ok bool) {
+	c := p.InCamera(w)
+	if x, y, ok = p.ProjectCamera(c); !ok {
+		return x, y, dx, dy, false
+	}
+	cx, cy := p.jacobianCamera(c)
+	rt := p.R.T()
+	return x, y, rt.Apply(cx), rt.Apply(cy), true
+}
+
 // jacobianCamera returns the derivatives with respect to the point in camera axes.
 func (p *Pose) jacobianCamera(c geom.Vec3) (dx, dy geom.Vec3) {
 	iz := 1 / c.Z

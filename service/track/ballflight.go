@@ -12,9 +12,6 @@ import (
 // in every image. How well they can, for each instant of impact, is the
 // evidence for that instant.
 
-// ballDims is struck place, velocity before, velocity after.
-const ballDims = 9
-
 // flightReach is how much of the flight on each side of the guess is used,
 // seconds: a little more than impact is sought in, and most bounces lie further
 // back. All candidates are held against the same sights.
@@ -26,31 +23,13 @@ const dragPerMetre = 0.0186
 
 // ballModel holds a ball's flight through impact at an instant.
 type ballModel struct {
-	m      *scene
-	sights []sight
+	sights []sight   // around the guess
 	near   geom.Vec3 // where it is struck, roughly
 	spread float64   // sd of that, metres
-	v      [ballDims]float64
-}
 
-// vec returns the k-th of the three vectors.
-func (b *ballModel) vec(k int) geom.Vec3 {
-	return geom.Vec3{X: b.v[3*k], Y: b.v[3*k+1], Z: b.v[3*k+2]}
-}
-
-// at returns the place dt seconds from impact.
-func (b *ballModel) at(dt float64) geom.Vec3 {
-	v := b.vec(1)
-	if dt > 0 {
-		v = b.vec(2)
-	}
-	s := v.Norm()
-	along := dt
-	if s > 1 {
-		// Distance along the path under drag: ln(1 + k·s·t)/k.
-		along = math.Log1p(math.Max(-0.9, dragPerMetre*s*dt)) / (dragPerMetre * s)
-	}
-	return b.vec(0).Add(v.Scale(along)).Add(geom.Vec3{Y: -0.5 * 9.80665 * dt * dt})
+	v    [3]geom.Vec3 // where it is struck, its velocities just before and just after
+	cost float64
+	sums flightSums
 }
 
 // Speeds of balls, as sds of each component, m/s: slow enough for a toss, wide
@@ -61,62 +40,82 @@ const (
 )
 
 // evidence returns the log evidence for impact at t: Laplace's approximation at
-// the best flight, found by damped Gauss–Newton steps (Marquardt 1963).
+// the best flight, found from the present one by damped Gauss–Newton steps
+// (Marquardt 1963).
 func (b *ballModel) evidence(t float64) float64 {
-	in := within(b.sights, b.m.w.Guess-flightReach, b.m.w.Guess+flightReach)
-	if len(in) < 5 {
+	if len(b.sights) < leastFlight {
 		return 0
 	}
-	p := b.near
-	b.v = [ballDims]float64{p.X, p.Y, p.Z}
-	var a band
-	damping, cost := 1e-2, b.cost(in, t)
+	b.measure(t)
+	damping := 1e-2
 	for range 25 {
-		before := b.v
-		if !b.step(&a, in, t, damping) {
+		before := *b
+		if !b.step(damping) {
 			return math.Inf(-1)
 		}
-		next := b.cost(in, t)
-		if !(next < cost) {
-			b.v = before
+		b.measure(t)
+		if !(b.cost < before.cost) {
+			b.v, b.cost, b.sums = before.v, before.cost, before.sums
 			if damping *= 8; damping > 1e6 {
 				break
 			}
 			continue
 		}
-		done := cost-next < 0.01
-		cost, damping = next, math.Max(1e-6, damping/6)
-		if done {
+		damping = math.Max(1e-6, damping/6)
+		if before.cost-b.cost < 0.01 {
 			break
 		}
 	}
-	if !b.step(&a, in, t, 0) {
+	if !b.sums.factor(0) {
 		return math.Inf(-1)
 	}
-	return -cost - 0.5*a.logDet()
+	return -b.cost - 0.5*b.sums.logDet()
+}
+
+// choose returns the ball's evidence at each candidate: it has nothing to settle. The
+// flight of one candidate is where the next sets out from, outward from the middle.
+func (b *ballModel) choose(ts []float64) []float64 {
+	vs := make([]float64, len(ts))
+	mid := len(ts) / 2
+	b.settle(ts[mid])
+	start := b.v
+	for i := mid; i < len(ts); i++ {
+		vs[i] = b.evidence(ts[i])
+	}
+	b.v = start
+	for i := mid - 1; i >= 0; i-- {
+		vs[i] = b.evidence(ts[i])
+	}
+	return vs
+}
+
+// finer is choose: the ball's evidence is the same near and far.
+func (b *ballModel) finer(ts []float64, _ float64) []float64 { return b.choose(ts) }
+
+// leastFlight is the least number of sights that show a flight.
+const leastFlight = 5
+
+// settle finds the flight for impact at t from the usual start; false without one.
+func (b *ballModel) settle(t float64) bool {
+	b.v = [3]geom.Vec3{b.near}
+	v := b.evidence(t)
+	return v != 0 && !math.IsInf(v, -1)
 }
 
 // speeds returns the ball's speeds just before and just after impact at t.
 func (b *ballModel) speeds(t float64) (before, after speed) {
-	if b.evidence(t) == 0 {
-		return unknown, unknown
-	}
-	in := within(b.sights, b.m.w.Guess-flightReach, b.m.w.Guess+flightReach)
-	var a band
-	if !b.step(&a, in, t, 0) {
+	if !b.settle(t) {
 		return unknown, unknown
 	}
 	along := func(k int) speed {
-		v := b.vec(k)
-		n := v.Norm()
+		n := b.v[k].Norm()
 		if n < 0.5 {
 			return unknown
 		}
-		u := v.Scale(1 / n)
-		x := [ballDims]float64{}
-		x[3*k], x[3*k+1], x[3*k+2] = u.X, u.Y, u.Z
-		a.solve(x[:])
-		return speed{n, math.Sqrt(u.X*x[3*k] + u.Y*x[3*k+1] + u.Z*x[3*k+2])}
+		u := b.v[k].Scale(1 / n)
+		var x [3]geom.Vec3
+		x[k] = u
+		return speed{n, math.Sqrt(u.Dot(b.sums.solve(x)[k]))}
 	}
 	return along(1), along(2)
 }
@@ -133,15 +132,10 @@ const (
 // blow returns the direction along which the ball was turned round at t, and
 // the racket's speed along it that this took, with its sd; false without a clear blow.
 func (b *ballModel) blow(t float64) (n geom.Vec3, speed, sd float64, ok bool) {
-	if b.evidence(t) == 0 {
+	if !b.settle(t) {
 		return n, 0, 0, false
 	}
-	in := within(b.sights, b.m.w.Guess-flightReach, b.m.w.Guess+flightReach)
-	var a band
-	if !b.step(&a, in, t, 0) {
-		return n, 0, 0, false
-	}
-	vin, vout := b.vec(1), b.vec(2)
+	vin, vout := b.v[1], b.v[2]
 	d := vout.Sub(vin)
 	if d.Norm() < 8 { // m/s: not struck
 		return n, 0, 0, false
@@ -149,16 +143,9 @@ func (b *ballModel) blow(t float64) (n geom.Vec3, speed, sd float64, ok bool) {
 	n = d.Unit()
 	const e = restitution
 	speed = (vout.Dot(n) + e*vin.Dot(n)) / (1 + e)
-	x := [ballDims]float64{}
-	for k, c := range [3]float64{n.X, n.Y, n.Z} {
-		x[3+k], x[6+k] = e*c/(1+e), c/(1+e)
-	}
-	g := x
-	a.solve(x[:])
-	variance := 0.0
-	for i := range g {
-		variance += g[i] * x[i]
-	}
+	x := [3]geom.Vec3{1: n.Scale(e / (1 + e)), 2: n.Scale(1 / (1 + e))}
+	g := b.sums.solve(x)
+	variance := x[1].Dot(g[1]) + x[2].Dot(g[2])
 	// ∂speed/∂e = (v_in·n − speed)/(1 + e).
 	variance += square((vin.Dot(n) - speed) / (1 + e) * restitutionSD)
 	return n, speed, math.Sqrt(variance), true
@@ -169,68 +156,67 @@ func (b *ballModel) precisions() [3]float64 {
 	return [3]float64{1 / (b.spread * b.spread), 1 / (speedBefore * speedBefore), 1 / (speedAfter * speedAfter)}
 }
 
-// cost is the negative log posterior of the present flight, up to a constant.
-func (b *ballModel) cost(in []sight, t float64) (sum float64) {
-	for i := range in {
-		d := float64(in[i].dim())
-		sum += (studentDF + d) / 2 * math.Log1p(in[i].chi2(b.at(in[i].t-t))/studentDF)
+// measure sets cost, the negative log posterior of the present flight up to a
+// constant, and the normal equations of a step from it, for impact at t.
+func (b *ballModel) measure(t float64) {
+	pri := b.precisions()
+	place := b.v[0].Sub(b.near)
+	b.cost = 0.5 * (pri[0]*place.Dot(place) + pri[1]*b.v[1].Dot(b.v[1]) + pri[2]*b.v[2].Dot(b.v[2]))
+	q := &b.sums
+	*q = flightSums{place: diagonal(pri[0]), v: [2]sym3{diagonal(pri[1]), diagonal(pri[2])}}
+	q.toPlace = place.Scale(-pri[0])
+	q.toV = [2]geom.Vec3{b.v[1].Scale(-pri[1]), b.v[2].Scale(-pri[2])}
+	drag := [2]float64{b.drag(0), b.drag(1)}
+	var misfits [4]product // by dimension
+	for i := range b.sights {
+		s := &b.sights[i]
+		dt, side := s.t-t, 0
+		if dt > 0 {
+			side = 1
+		}
+		gain := along(dt, drag[side])
+		p := b.v[0].Add(b.v[1+side].Scale(gain))
+		p.Y -= 0.5 * gravity * dt * dt
+		chi2, info, pull := s.look(p)
+		d := s.dim()
+		misfits[d].times(1 + chi2/studentDF)
+		w := robustWeight(chi2, d)
+		q.add(side, gain, &info, pull, w)
 	}
-	pri, place := b.precisions(), b.vec(0).Sub(b.near)
-	v, u := b.vec(1), b.vec(2)
-	return sum + 0.5*(pri[0]*place.Dot(place)+pri[1]*v.Dot(v)+pri[2]*u.Dot(u))
+	for d := range misfits {
+		b.cost += (studentDF + float64(d)) / 2 * misfits[d].log()
+	}
 }
 
-// step moves the flight by one damped Gauss–Newton step on the reweighted
-// sights; a is left factored.
-func (b *ballModel) step(a *band, in []sight, t, damping float64) bool {
-	a.reset(ballDims, ballDims-1)
-	var x [ballDims]float64
-	pri := b.precisions()
-	near := [3]float64{b.near.X, b.near.Y, b.near.Z}
-	for i := range ballDims {
-		a.add(i, i, pri[i/3])
-		x[i] = -pri[i/3] * b.v[i]
-		if i < 3 {
-			x[i] += pri[0] * near[i]
-		}
+// gravity is the acceleration of what falls, m/s² (standard).
+const gravity = 9.80665
+
+// drag is the share of its speed that the ball loses in a second, before impact
+// (side 0) or after (1); 0 where it hardly moves.
+func (b *ballModel) drag(side int) float64 {
+	if n := b.v[1+side].Norm(); n > 1 {
+		return dragPerMetre * n
 	}
-	var room [3]line
-	for i := range in {
-		s := &in[i]
-		dt := s.t - t
-		p := b.at(dt)
-		s.reweigh(p)
-		k := 3
-		if dt > 0 {
-			k = 6
-		}
-		gain := dt
-		if n := b.vec(k / 3).Norm(); n > 1 {
-			gain = math.Log1p(math.Max(-0.9, dragPerMetre*n*dt)) / (dragPerMetre * n)
-		}
-		for _, l := range s.lines(p, room[:0]) {
-			rest := l.y - l.c.Dot(p)
-			idx := [...]int{0, 1, 2, k, k + 1, k + 2}
-			c := [...]float64{l.c.X, l.c.Y, l.c.Z, gain * l.c.X, gain * l.c.Y, gain * l.c.Z}
-			a.row(idx[:], c[:], 1/l.v)
-			for j, q := range idx {
-				x[q] += rest * c[j] / l.v
-			}
-		}
+	return 0
+}
+
+// along returns the way over the velocity at impact that a ball makes in dt
+// seconds from it under drag: ln(1 + k·dt)/k.
+func along(dt, k float64) float64 {
+	if k == 0 {
+		return dt
 	}
-	for i := range ballDims {
-		k := i*ballDims + ballDims - 1
-		a.a[k] += damping * a.a[k]
-	}
-	if !a.factor() {
+	return math.Log(1+math.Max(-0.9, k*dt)) / k
+}
+
+// step moves the flight by one damped Gauss–Newton step.
+func (b *ballModel) step(damping float64) bool {
+	if !b.sums.factor(damping) {
 		return false
 	}
-	if damping == 0 {
-		return true // only the information is wanted
-	}
-	a.solve(x[:])
-	for i := range x {
-		b.v[i] += x[i]
+	d := b.sums.solve([3]geom.Vec3{b.sums.toPlace, b.sums.toV[0], b.sums.toV[1]})
+	for i := range d {
+		b.v[i] = b.v[i].Add(d[i])
 	}
 	return true
 }
@@ -255,5 +241,6 @@ func (m *scene) ballSeen() (*ballModel, bool) {
 		return nil, false
 	}
 	// A ball is struck within a racket's and an arm's length of the wrists' middle.
-	return &ballModel{m: m, sights: s, near: at.Scale(1 / n), spread: 0.6}, true
+	in := within(s, m.w.Guess-flightReach, m.w.Guess+flightReach)
+	return &ballModel{sights: in, near: at.Scale(1 / n), spread: 0.6}, true
 }

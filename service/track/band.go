@@ -51,9 +51,8 @@ func (b *band) addKnot(first int, w *[4]float64, weight float64) {
 	a[19] += w3 * w[3]
 }
 
-// addOuter adds v·c·cᵀ to a symmetric 3×3 matrix held by its lower triangle: xx, yx,
-// yy, zx, zy, zz.
-func addOuter(m *[6]float64, c geom.Vec3, v float64) {
+// addOuter adds v·c·cᵀ.
+func addOuter(m *sym3, c geom.Vec3, v float64) {
 	x, y, z := v*c.X, v*c.Y, v*c.Z
 	m[0] += x * c.X
 	m[1] += y * c.X
@@ -64,8 +63,8 @@ func addOuter(m *[6]float64, c geom.Vec3, v float64) {
 }
 
 // addBlocks adds w·wᵀ ⊗ m at the four nodes from first on, in a matrix of three
-// unknowns a node; m as addOuter has it.
-func (b *band) addBlocks(first int, w *[4]float64, m *[6]float64) {
+// unknowns a node.
+func (b *band) addBlocks(first int, w *[4]float64, m *sym3) {
 	hb := b.hb
 	for p := range 4 {
 		row := 3 * (first + p) // element (i, j) stands at (i+1)·hb + j

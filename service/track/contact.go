@@ -24,14 +24,6 @@ const coarseStep = 0.008
 // 120 Hz frame, so that the grid never hides a break.
 const contactStep = 0.008
 
-// breaker is one point that breaks at impact, with how it moves around it.
-type breaker struct {
-	sights []sight
-	rough  rough
-	guess  float64 // s
-	work   path
-}
-
 // when is the posterior of the instant of impact.
 type when struct {
 	mean, sd float64
@@ -42,16 +34,14 @@ type clue interface {
 	// choose settles the clue's own quantities by their support over all
 	// candidates and returns the log evidence for each.
 	choose(ts []float64) []float64
-	// evidence is the log evidence for impact at t.
-	evidence(t float64) float64
+	// finer returns the log evidence for impact at each of ts, all of them near at.
+	finer(ts []float64, at float64) []float64
 }
 
 // contactScores returns candidates for the instant of impact around guess, whose
 // own sd weighs as a prior, and the log posterior of each.
 func contactScores(clues []clue, guess, guessSD float64) (ts, vs []float64) {
-	for t := guess - contactReach; t <= guess+contactReach+1e-9; t += coarseStep {
-		ts = append(ts, t)
-	}
+	ts = candidates(guess)
 	vs = make([]float64, len(ts))
 	for i, t := range ts {
 		d := (t - guess) / guessSD
@@ -65,6 +55,14 @@ func contactScores(clues []clue, guess, guessSD float64) (ts, vs []float64) {
 	return ts, vs
 }
 
+// candidates lists the instants at which impact is sought.
+func candidates(guess float64) (ts []float64) {
+	for t := guess - contactReach; t <= guess+contactReach+1e-9; t += coarseStep {
+		ts = append(ts, t)
+	}
+	return ts
+}
+
 // settleContact narrows the posterior down.
 func settleContact(clues []clue, ts, vs []float64) when {
 	at := moments(ts, vs)
@@ -76,45 +74,17 @@ func settleContact(clues []clue, ts, vs []float64) when {
 
 // finer narrows a coarse posterior down on a grid of a millisecond.
 func finer(clues []clue, at when) when {
-	var ts, vs []float64
+	var ts []float64
 	for t := at.mean - 3*at.sd - coarseStep; t <= at.mean+3*at.sd+coarseStep; t += 0.001 {
-		v := 0.0
-		for _, c := range clues {
-			v += c.evidence(t)
+		ts = append(ts, t)
+	}
+	vs := make([]float64, len(ts))
+	for _, c := range clues {
+		for i, v := range c.finer(ts, at.mean) {
+			vs[i] += v
 		}
-		ts, vs = append(ts, t), append(vs, v)
 	}
 	return moments(ts, vs)
-}
-
-// choose sets the breaker's roughness to the best supported of a few and
-// returns the log evidence for a break at each candidate.
-//
-// A racket that turns fast jerks more, and with too smooth a prior every sharp
-// turn would pass for impact.
-func (b *breaker) choose(ts []float64) []float64 {
-	levels := [...]float64{1.0 / 8, 1, 8, 64}
-	var vs [len(levels)][]float64
-	for _, t := range ts {
-		seen := b.breakAt(t)
-		for k, factor := range levels {
-			try, v := b.rough, 0.0
-			try.level *= factor
-			if seen {
-				// The first level's weights of the sights are a good start for the others'.
-				v = b.work.evidence(try, max(1, 2-k))
-			}
-			vs[k] = append(vs[k], v)
-		}
-	}
-	best, top := 0, math.Inf(-1)
-	for k := range vs {
-		if sum := logSum(vs[k]); sum > top {
-			best, top = k, sum
-		}
-	}
-	b.rough.level *= levels[best]
-	return vs[best]
 }
 
 func logSum(v []float64) float64 {
@@ -155,43 +125,6 @@ func moments(ts, vs []float64) when {
 	return when{mean, math.Sqrt(w2/w0 + 0.0003*0.0003)}
 }
 
-// evidence is the log evidence for a break at t, from the sights around the
-// guess. 0 where too little was seen.
-func (b *breaker) evidence(t float64) float64 {
-	if !b.breakAt(t) {
-		return 0
-	}
-	return b.work.evidence(b.rough, 2)
-}
-
-// breakAt lays the path over the sights around the guess, broken at t, and
-// reports whether enough was seen. The grid is laid from t; it has the same count
-// of nodes for every t, so that evidences compare.
-func (b *breaker) breakAt(t float64) bool {
-	const margin = 0.06 // s, more data on both sides of the outermost candidates
-	lo, hi := b.guess-contactReach-margin, b.guess+contactReach+margin
-	in := within(b.sights, lo, hi)
-	if len(in) < 6 {
-		return false
-	}
-	for i := range in {
-		in[i].w = 1
-	}
-	const nodes = int(2*(contactReach+margin)/contactStep) + 8
-	before := int(clamp(math.Ceil((t-lo)/contactStep)+3, 4, float64(nodes-4)))
-	b.work.lay(newUniform(t, contactStep, before, nodes-before), in)
-	return true
-}
-
-// choose returns the ball's evidence at each candidate: it has nothing to settle.
-func (b *ballModel) choose(ts []float64) []float64 {
-	vs := make([]float64, len(ts))
-	for i, t := range ts {
-		vs[i] = b.evidence(t)
-	}
-	return vs
-}
-
 // within returns the sights in [lo, hi]; they are in time order.
 func within(s []sight, lo, hi float64) []sight {
 	a, b := 0, len(s)
@@ -216,7 +149,7 @@ func (m *scene) clues() (cs []clue) {
 			continue
 		}
 		for _, s := range m.streams(p) {
-			cs = append(cs, &breaker{sights: s.sights, rough: r.scaled(s.scale), guess: m.w.Guess})
+			cs = append(cs, newBreaker(s.sights, r.scaled(s.scale), m.w.Guess))
 		}
 	}
 	return cs

@@ -54,15 +54,16 @@ type tempered struct {
 	power float64
 }
 
-func (c tempered) choose(ts []float64) []float64 {
-	vs := c.clue.choose(ts)
+func (c tempered) choose(ts []float64) []float64 { return c.temper(c.clue.choose(ts)) }
+
+func (c tempered) finer(ts []float64, at float64) []float64 { return c.temper(c.clue.finer(ts, at)) }
+
+func (c tempered) temper(vs []float64) []float64 {
 	for i := range vs {
 		vs[i] *= c.power
 	}
 	return vs
 }
-
-func (c tempered) evidence(t float64) float64 { return c.power * c.clue.evidence(t) }
 
 // byHands returns the clues, the guess and its sd for a body alone.
 func (m *scene) byHands(cs []clue) (out []clue, guess, sd float64) {

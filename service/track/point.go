@@ -147,7 +147,7 @@ func (p *path) solveWide() bool {
 	b.reset(3*len(p.g.t), wideBand)
 	for i, weight := range p.jerks {
 		w := p.g.jerk(i)
-		b.addBlocks(i, &w, &[6]float64{weight, 0, weight, 0, 0, weight})
+		b.addBlocks(i, &w, &sym3{weight, 0, weight, 0, 0, weight})
 	}
 	p.lines = p.lines[:0]
 	to := make([]geom.Vec3, len(p.mean))
@@ -155,7 +155,7 @@ func (p *path) solveWide() bool {
 		first := len(p.lines)
 		p.lines = p.sights[i].lines(p.seen(i), p.lines)
 		k := &p.knots[i]
-		var info [6]float64
+		var info sym3
 		var v geom.Vec3
 		for _, l := range p.lines[first:] {
 			addOuter(&info, l.c, 1/l.v)

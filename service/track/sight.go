@@ -84,6 +84,29 @@ func (s *sight) chi2(x geom.Vec3) float64 {
 	return d.Dot(d) / (s.sd * s.sd)
 }
 
+// look returns the sight's squared standardised residual at the place x, and
+// without its weight the information that it gives there and the pull of its residual.
+func (s *sight) look(x geom.Vec3) (chi2 float64, info sym3, pull geom.Vec3) {
+	v := 1 / (s.sd * s.sd)
+	switch s.kind {
+	case image:
+		u, w, dx, dy, ok := s.eye.Look(x)
+		if !ok {
+			return 1e6, info, pull // behind the camera: says nothing
+		}
+		ex, ey := s.p.X-u, s.p.Y-w
+		addOuter(&info, dx, v)
+		addOuter(&info, dy, v)
+		return v * (ex*ex + ey*ey), info, dx.Scale(v * ex).Add(dy.Scale(v * ey))
+	case reach:
+		e := s.p.X - s.dir.Dot(x)
+		addOuter(&info, s.dir, v)
+		return v * e * e, info, s.dir.Scale(v * e)
+	}
+	e := s.p.Sub(x)
+	return v * e.Dot(e), diagonal(v), e.Scale(v)
+}
+
 // reweigh sets the sight's robust weight for the place x.
 func (s *sight) reweigh(x geom.Vec3) { s.w = robustWeight(s.chi2(x), s.dim()) }
 

@@ -1,0 +1,229 @@
+package track
+
+import (
+	"math"
+)
+
+// breaker is one point that breaks at impact, with how it moves around it.
+//
+// Its sights are followed forward from the first and backward from the last; at any
+// instant the two meet, and how well they agree across a jolt is the evidence for a
+// break there. Both ways once serve every instant (Mayne 1966, Automatica 4:73).
+type breaker struct {
+	near  []sight // those around the guess; their weights are the breaker's own
+	rough rough
+
+	fore []motion // after the sights 0 … i
+	back []motion // after the sights i … n−1, time running back
+	loss float64  // what the sights' weights cost, log likelihood
+}
+
+// breakerMargin is how much is used on both sides of the outermost candidates, seconds.
+const breakerMargin = 0.06
+
+// leastSights is the least number of sights that tell of a break.
+const leastSights = 6
+
+// newBreaker returns the breaker of a stream of sights around the guess.
+func newBreaker(s []sight, r rough, guess float64) *breaker {
+	const reach = contactReach + breakerMargin
+	return &breaker{near: within(s, guess-reach, guess+reach), rough: r}
+}
+
+// breakLevels are the factors on a breaker's roughness that are tried, as long as they
+// are ever better supported.
+//
+// A racket that turns fast jerks more, and with too smooth a prior every sharp
+// turn would pass for impact.
+var breakLevels = [...]float64{1.0 / 8, 1, 8, 64}
+
+// choose sets the breaker's roughness to the best supported of a few and
+// returns the log evidence for a break at each candidate.
+func (b *breaker) choose(ts []float64) []float64 {
+	if len(b.near) < leastSights {
+		return make([]float64, len(ts))
+	}
+	for i := range b.near {
+		b.near[i].w = 1
+	}
+	level := b.rough.level
+	b.rough.level = level * breakLevels[0]
+	// The first level's weights of the sights are a good start for the others'.
+	vs := b.try(ts, 2)
+	for k := 1; k < len(breakLevels); k++ {
+		b.rough.level = level * breakLevels[k]
+		next := b.try(ts, 1)
+		if logSum(next) <= logSum(vs) {
+			b.rough.level = level * breakLevels[k-1]
+			break
+		}
+		vs = next
+	}
+	return vs
+}
+
+// try returns the log evidence for a break at each candidate. What weight each sight
+// has is asked of the motion without a break, passes times, then of the motion
+// broken at the best candidate.
+func (b *breaker) try(ts []float64, passes int) []float64 {
+	b.follow()
+	for range passes {
+		b.reweigh(math.Inf(1))
+		b.follow()
+	}
+	vs := b.scan(ts, nil)
+	top := argMax(vs)
+	b.better(vs, ts, top)
+	b.better(vs, ts, rivalTo(vs, top))
+	return vs
+}
+
+// rivalTo returns the best supported candidate that is not near the top.
+func rivalTo(vs []float64, top int) (at int) {
+	const apart = int(0.04 / coarseStep)
+	at = top
+	for i, v := range vs {
+		if abs(i-top) > apart && (at == top || v > vs[at]) {
+			at = i
+		}
+	}
+	return at
+}
+
+// better raises the evidence vs to what the weights of the motion broken at candidate i
+// give. Of two sets of weights the better answer holds: both are bounds from below.
+func (b *breaker) better(vs, ts []float64, i int) {
+	b.reweigh(ts[i])
+	b.follow()
+	for i, v := range b.scan(ts, nil) {
+		vs[i] = math.Max(vs[i], v)
+	}
+}
+
+// finer returns the log evidence for a break at instants near at.
+func (b *breaker) finer(ts []float64, at float64) []float64 {
+	if len(b.near) < leastSights {
+		return make([]float64, len(ts))
+	}
+	b.follow()
+	b.reweigh(at)
+	b.follow()
+	vs := b.scan(ts, nil)
+	top := argMax(vs)
+	b.better(vs, ts, top)
+	for _, i := range [...]int{top - 1, top + 1} {
+		if i >= 0 && i < len(vs) && vs[i] < vs[top]-sharp {
+			b.better(vs, ts, i)
+		}
+	}
+	return vs
+}
+
+// sharp is how much the evidence must fall to the next instant, nats, before that is
+// asked with weights of its own.
+const sharp = 0.3
+
+// follow follows the sights both ways.
+func (b *breaker) follow() {
+	n, q := len(b.near), b.rough.level
+	if b.fore == nil {
+		b.fore, b.back = make([]motion, n), make([]motion, n)
+	}
+	m, weights, sum := open(b.near[0].t), product{}, 0.0
+	for i := range b.near {
+		s := &b.near[i]
+		m.ahead(s.t, q)
+		m.see(s.p, s.sd*s.sd/s.w)
+		b.fore[i] = m
+		weights.times(s.w)
+		sum += s.w
+	}
+	b.loss = studentDF / 2 * (weights.log() - sum)
+	m = open(-b.near[n-1].t)
+	for i := n - 1; i >= 0; i-- {
+		s := &b.near[i]
+		m.ahead(-s.t, q)
+		m.see(s.p, s.sd*s.sd/s.w)
+		b.back[i] = m
+	}
+}
+
+// scan appends to out the log evidence for a break at each of ts, rising, under
+// Student t noise with the present weights of the sights: a bound from below, which
+// touches where the weights are those of the motion so broken.
+func (b *breaker) scan(ts, out []float64) []float64 {
+	q, j, k := b.rough.level, b.rough.jolt(contactStep), 0
+	for _, t := range ts {
+		for k < len(b.near) && b.near[k].t <= t {
+			k++
+		}
+		f, r := b.before(k, t), b.after(k, t)
+		f.ahead(t, q)
+		r.ahead(-t, q)
+		f.strike(j)
+		v := f.agree(&r)
+		if math.IsNaN(v) {
+			v = math.Inf(-1)
+		}
+		out = append(out, v+b.loss)
+	}
+	return out
+}
+
+// before is the motion as the sights 0 … k−1 tell it.
+func (b *breaker) before(k int, t float64) motion {
+	if k == 0 {
+		return open(t)
+	}
+	return b.fore[k-1]
+}
+
+// after is the motion as the sights from k on tell it, time running back.
+func (b *breaker) after(k int, t float64) motion {
+	if k == len(b.near) {
+		return open(-t)
+	}
+	return b.back[k]
+}
+
+// reweigh sets the weights of the sights for the motion broken at t.
+func (b *breaker) reweigh(t float64) {
+	q, j, n := b.rough.level, b.rough.jolt(contactStep), len(b.near)
+	k := 0
+	for k < n && b.near[k].t <= t {
+		k++
+	}
+	if k < n {
+		f := b.before(k, t)
+		f.ahead(t, q)
+		f.strike(j)
+		for i := k; i < n; i++ {
+			s := &b.near[i]
+			f.ahead(s.t, q)
+			p := f.meet(&b.back[i])
+			f.see(s.p, s.sd*s.sd/s.w)
+			s.reweigh(p)
+		}
+	}
+	r := b.after(k, math.Min(t, b.near[n-1].t))
+	if k < n {
+		r.ahead(-t, q)
+		r.unstrike(j)
+	}
+	for i := k - 1; i >= 0; i-- {
+		s := &b.near[i]
+		r.ahead(-s.t, q)
+		p := b.fore[i].meet(&r)
+		r.see(s.p, s.sd*s.sd/s.w)
+		s.reweigh(p)
+	}
+}
+
+func argMax(v []float64) (at int) {
+	for i, x := range v {
+		if x > v[at] {
+			at = i
+		}
+	}
+	return at
+}
