@@ -3,15 +3,11 @@ package camera
 import (
 	"cmp"
 	"errors"
-	"maps"
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mat"
-
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/geom"
-	"example.com/courtkin/service/signal"
 )
 
 // ErrNoCommonMotion says that two views share too little motion to compare their clocks.
@@ -40,6 +36,10 @@ const (
 	// clockScale is the size of the epipolar error, pixels, from which a pair counts
 	// less while offsets are tried: some pixels of bias come from marks that are off by one.
 	clockScale = 4.0
+	// clockCoarse is how many trial offsets the coarse search takes as one, and
+	// clockValleys how many of its minima are looked into.
+	clockCoarse  = 4
+	clockValleys = 3
 	// Gaps up to this many frame intervals are bridged.
 	clockGap = 2.5
 )
@@ -70,6 +70,9 @@ type clock struct {
 	gap   float64
 	pairs []sightedAt // those that tell most of the offset first
 	moves int         // the first so many serve for the search
+
+	speeds   []Pixel // of the second view at the pairs' times, pixels a second
+	speedsAt float64 // with this offset
 }
 
 // sightedAt is one sighting by the first camera.
@@ -78,21 +81,45 @@ type sightedAt struct {
 	t     float64
 	at    Pixel
 	speed float64 // across the epipolar line, pixels a second
+	j     int     // the second camera's sample that was last looked up
 }
 
 func newClock(poses [2]Pose, frames [2][]body.Frame) *clock {
 	dt, _ := FrameInterval(frames[1])
 	c := &clock{poses: poses, later: paths(frames[1]), gap: clockGap * dt}
 	all := sightings0(&poses[0], poses[1].Center(), paths(frames[0]))
-	slices.SortFunc(all, func(a, b sightedAt) int { return cmp.Compare(b.speed, a.speed) })
+	order := make([]bySpeed, len(all))
+	for i := range all {
+		order[i] = bySpeed{-all[i].speed, int32(i)}
+	}
+	slices.SortFunc(order, bySpeed.compare)
 	c.moves = min(len(all), clockMoving)
-	c.pairs = append(c.pairs, all[:c.moves]...)
+	c.pairs = make([]sightedAt, 0, clockMoving+2*clockStill)
+	for _, o := range order[:c.moves] {
+		c.pairs = append(c.pairs, all[o.i])
+	}
 	// Slow points tell nothing of the offset, but of the poses.
-	rest := all[c.moves:]
+	rest := order[c.moves:]
 	for stride, i := max(1, len(rest)/clockStill), 0; i < len(rest); i += stride {
-		c.pairs = append(c.pairs, rest[i])
+		c.pairs = append(c.pairs, all[rest[i].i])
 	}
 	return c
+}
+
+// bySpeed orders sightings, the fastest first.
+type bySpeed struct {
+	slowness float64
+	i        int32
+}
+
+func (a bySpeed) compare(b bySpeed) int {
+	switch {
+	case a.slowness < b.slowness:
+		return -1
+	case a.slowness > b.slowness:
+		return 1
+	}
+	return int(a.i - b.i)
 }
 
 // sightings0 lists the first camera's sightings. What a motion tells of the
@@ -100,7 +127,11 @@ func newClock(poses [2]Pose, frames [2][]body.Frame) *clock {
 // place at which the other camera would be seen.
 func sightings0(p *Pose, other geom.Vec3, seen *[body.NumPoints]path) []sightedAt {
 	e := p.InCamera(other)
-	var out []sightedAt
+	n := 0
+	for k := range seen {
+		n += len(seen[k].t)
+	}
+	out := make([]sightedAt, 0, n)
 	for k := range seen {
 		s := &seen[k]
 		for i, stride := 0, 1+len(s.t)/clockSamples; i < len(s.t); i += stride {
@@ -111,323 +142,97 @@ func sightings0(p *Pose, other geom.Vec3, seen *[body.NumPoints]path) []sightedA
 			if l := math.Hypot(n.X, n.Y); l > 0 {
 				across = math.Abs(n.X*vx+n.Y*vy) / l
 			}
-			out = append(out, sightedAt{body.Point(k), s.t[i], at, across})
+			out = append(out, sightedAt{point: body.Point(k), t: s.t[i], at: at, speed: across})
 		}
 	}
 	return out
 }
 
-// errorFor is the epipolar error of two pixels whose noise has variances 1 and gain.
-func (c *clock) errorFor(a, b Pixel, gain float64, e *geom.Mat3, p *[2]Pose) float64 {
-	f0, f1 := p[0].Focal, p[1].Focal
-	return epipolarError(e, p[0].CameraRay(a.X, a.Y), p[1].CameraRay(b.X, b.Y), 1/(f0*f0), gain/(f1*f1))
-}
-
 // search returns the best of the trial offsets, by the mean of a loss that grows
-// like a logarithm.
+// like a logarithm: trial offsets clockCoarse times as far apart first, with as many
+// times the scale and half of the pairs, then all about the best of those.
 func (c *clock) search(reach float64) (float64, bool) {
-	best, at := math.Inf(1), 0.0
-	e := essential(&c.poses[0], &c.poses[1])
-	for i := -int(reach / clockGrid); i <= int(reach/clockGrid); i++ {
-		offset, sum, n := float64(i)*clockGrid, 0.0, 0
-		for k := range c.moves {
-			s := &c.pairs[k]
-			x, y, gain, ok := c.later[s.point].between(s.t-offset, c.gap)
-			if !ok {
-				continue
-			}
-			r := c.errorFor(s.at, Pixel{x, y}, gain, &e, &c.poses) / clockScale
-			sum += math.Log1p(r * r)
-			n++
+	q := c.chase()
+	n := int(reach / clockGrid)
+	type trial struct {
+		loss float64
+		i    int
+	}
+	var coarse []trial
+	for i := -n + n%clockCoarse; i <= n; i += clockCoarse {
+		coarse = append(coarse, trial{q.loss(float64(i)*clockGrid, clockCoarse*clockScale, 2), i})
+	}
+	var valleys []trial
+	for k, v := range coarse {
+		if (k == 0 || v.loss <= coarse[k-1].loss) && (k == len(coarse)-1 || v.loss < coarse[k+1].loss) {
+			valleys = append(valleys, v)
 		}
-		if n >= clockLeastPairs/2 && sum/float64(n) < best {
-			best, at = sum/float64(n), offset
+	}
+	slices.SortFunc(valleys, func(a, b trial) int { return cmp.Compare(a.loss, b.loss) })
+	best, at := math.Inf(1), 0.0
+	for _, v := range valleys[:min(len(valleys), clockValleys)] {
+		for i := max(-n, v.i-clockCoarse); i <= min(n, v.i+clockCoarse); i++ {
+			offset := float64(i) * clockGrid
+			if loss := q.loss(offset, clockScale, 1); loss < best {
+				best, at = loss, offset
+			}
 		}
 	}
 	return at, !math.IsInf(best, 1)
 }
 
-// clockState is what the refinement moves.
-type clockState struct {
-	offset float64
-	poses  [2]Pose
+// chase is the moving pairs made ready for trial offsets.
+type chase struct {
+	pairs []chased
+	e     geom.Mat3
+	vars  [2]float64 // of a pixel of noise in either camera's directions
+	gap   float64
 }
 
-const clockParams = 1 + 2*numParams
-
-// changed returns the state moved by d: offset, first pose, second pose.
-func (s clockState) changed(d []float64) clockState {
-	s.offset += d[0]
-	s.poses[0] = s.poses[0].Moved(Params(d[1 : 1+numParams]))
-	s.poses[1] = s.poses[1].Moved(Params(d[1+numParams:]))
-	return s
+// chased is a sighting of the first camera and the second's path of the point.
+type chased struct {
+	t     float64
+	line  geom.Vec3 // E·c0: on which the second camera must see it
+	later *path     // directions x/z, y/z
+	j     int       // the sample after the last that was asked for
 }
 
-// clockSteps are the steps of the numerical derivatives, in the order of
-// clockParams; the offset has its own.
-var clockSteps = func() (h [clockParams]float64) {
-	for v := range 2 {
-		copy(h[1+v*numParams:], []float64{1e-5, 1e-5, 1e-5, 1e-4, 1e-4, 1e-4, 1e-5, 1e-5})
-	}
-	return h
-}()
-
-// met is where the second camera has a pair's point, by interpolation.
-type met struct {
-	at   Pixel
-	gain float64
-	ok   bool
-}
-
-// meet interpolates the second view for every pair.
-func (c *clock) meet(offset float64) []met {
-	out := make([]met, len(c.pairs))
-	for k := range out {
-		m := &out[k]
-		m.at.X, m.at.Y, m.gain, m.ok = c.later[c.pairs[k].point].between(c.pairs[k].t-offset, c.gap)
-	}
-	return out
-}
-
-// rayPair holds the directions in which both cameras see a pair, camera axes.
-type rayPair struct{ a, b geom.Vec3 }
-
-// rays takes the distortion and focal lengths out of the pairs' pixels.
-func (c *clock) rays(m []met, p *[2]Pose) []rayPair {
-	out := make([]rayPair, len(m))
-	for k := range out {
-		if m[k].ok {
-			out[k] = rayPair{p[0].CameraRay(c.pairs[k].at.X, c.pairs[k].at.Y), p[1].CameraRay(m[k].at.X, m[k].at.Y)}
+func (c *clock) chase() *chase {
+	p := &c.poses
+	q := &chase{e: essential(&p[0], &p[1]), vars: [2]float64{1 / sq(p[0].Focal), 1 / sq(p[1].Focal)}, gap: c.gap}
+	var later [body.NumPoints]*path
+	for _, s := range c.pairs[:c.moves] {
+		if later[s.point] == nil {
+			later[s.point] = c.later[s.point].directions(&p[1])
 		}
+		q.pairs = append(q.pairs, chased{t: s.t, line: q.e.Apply(p[0].CameraRay(s.at.X, s.at.Y)), later: later[s.point]})
 	}
-	return out
+	return q
 }
 
-// errorsOf returns every pair's residual, in units of a pixel of noise in each view;
-// NaN where the second view has no point near that time.
-func (c *clock) errorsOf(m []met, rays []rayPair, p *[2]Pose) []float64 {
-	e := essential(&p[0], &p[1])
-	v0, v1 := 1/sq(p[0].Focal), 1/sq(p[1].Focal)
-	out := make([]float64, len(m))
-	for k := range out {
-		out[k] = math.NaN()
-		if m[k].ok {
-			out[k] = epipolarError(&e, rays[k].a, rays[k].b, v0, m[k].gain*v1)
-		}
-	}
-	return out
-}
-
-// scaleOf is the robust sd of the residuals, at least a third of a pixel.
-func scaleOf(r []float64) float64 {
-	known := slices.DeleteFunc(slices.Clone(r), math.IsNaN)
-	return max(1.0/3, signal.MAD(known))
-}
-
-// refine fits offset and poses by Gauss–Newton with Cauchy weights; the poses'
-// covariance is the prior.
-func (c *clock) refine(offset float64) (ClockFit, error) {
-	s := clockState{offset, c.poses}
-	info := mat.NewSymDense(clockParams, nil)
-	for v := range 2 {
-		addInfo(info, 1+v*numParams, c.poses[v].Cov)
-	}
-	var last clockRound
-	for range 8 {
-		r, ok := c.round(s, info)
+// loss is the mean loss over every stride-th pair at an offset; +Inf with too few.
+func (q *chase) loss(offset, scale float64, stride int) float64 {
+	e, gain, k := &q.e, 1/sq(scale), 0
+	logs, product := 0.0, 1.0 // one logarithm of a product costs less than many
+	for i := 0; i < len(q.pairs); i += stride {
+		s := &q.pairs[i]
+		x, y, more, j, ok := s.later.near(s.j, s.t-offset, q.gap)
+		s.j = j
 		if !ok {
-			return ClockFit{}, ErrNoCommonMotion
-		}
-		last = r
-		// A step beyond two trial offsets is not to be trusted to first order.
-		if m := math.Abs(r.step[0]) / (2 * clockGrid); m > 1 {
-			for i := range r.step {
-				r.step[i] /= m
-			}
-		}
-		s = s.changed(r.step)
-		if math.Abs(r.step[0]) < 1e-5 {
-			break
-		}
-	}
-	return c.report(s, last), nil
-}
-
-// addInfo adds the inverse covariance of a pose; a pose without covariance is held.
-func addInfo(info *mat.SymDense, at int, cov Cov) {
-	inv, ok := invert(cov)
-	for i := range numParams {
-		for j := i; j < numParams; j++ {
-			v := inv[i][j]
-			if !ok {
-				v = 0
-				if i == j {
-					v = 1e14
-				}
-			}
-			info.SetSym(at+i, at+j, v)
-		}
-	}
-}
-
-// clockRound is one linearisation.
-type clockRound struct {
-	step  []float64
-	inv   *mat.SymDense // of the weighted normal matrix
-	jac   *mat.Dense    // weighted by √w, unknown pairs zero
-	res   []float64     // weighted by √w
-	prior *mat.SymDense
-	scale float64
-	known int
-}
-
-// offsetSlopes fills the column of the offset: minus the motion of the second
-// view's point along the gradient of the residual. The motion is taken over
-// slopeSpan and not from the interpolation, whose noise goes with the
-// residual's and would make false minima half a frame apart.
-func (c *clock) offsetSlopes(s clockState, m []met, jac *mat.Dense) {
-	e := essential(&s.poses[0], &s.poses[1])
-	for k := range m {
-		if !m[k].ok {
 			continue
 		}
-		p, x, y := &c.pairs[k], m[k].at.X, m[k].at.Y
-		vx, vy := c.later[p.point].slope(p.t - s.offset)
-		// Half a pixel either way along the motion.
-		h := 0.5 / max(1, math.Hypot(vx, vy))
-		hi := c.errorFor(p.at, Pixel{x + h*vx, y + h*vy}, 1, &e, &s.poses)
-		lo := c.errorFor(p.at, Pixel{x - h*vx, y - h*vy}, 1, &e, &s.poses)
-		jac.Set(k, 0, -(hi-lo)/(2*h))
-	}
-}
-
-func (c *clock) round(s clockState, prior *mat.SymDense) (clockRound, bool) {
-	m := c.meet(s.offset)
-	rays := c.rays(m, &s.poses)
-	r := c.errorsOf(m, rays, &s.poses)
-	out := clockRound{scale: scaleOf(r), prior: prior}
-	out.jac = mat.NewDense(len(r), clockParams, nil)
-	c.offsetSlopes(s, m, out.jac)
-	for p := 1; p < clockParams; p++ {
-		var d [clockParams]float64
-		d[p] = clockSteps[p]
-		hi := s.changed(d[:]).poses
-		d[p] = -d[p]
-		lo := s.changed(d[:]).poses
-		upRays, downRays := rays, rays
-		if (p-1)%numParams >= 6 { // focal length and distortion move the rays
-			upRays, downRays = c.rays(m, &hi), c.rays(m, &lo)
+		l := &s.line
+		l0x, l0y := e[0]*x+e[3]*y+e[6], e[1]*x+e[4]*y+e[7]
+		d := l.X*x + l.Y*y + l.Z
+		v := q.vars[0]*(l0x*l0x+l0y*l0y) + q.vars[1]*more*(l.X*l.X+l.Y*l.Y)
+		product *= 1 + gain*d*d/v
+		if product > 1e200 {
+			logs, product = logs+math.Log(product), 1
 		}
-		up, down := c.errorsOf(m, upRays, &hi), c.errorsOf(m, downRays, &lo)
-		for k := range r {
-			if v := (up[k] - down[k]) / (2 * clockSteps[p]); !math.IsNaN(v) {
-				out.jac.Set(k, p, v)
-			}
-		}
+		k++
 	}
-	for k, v := range r {
-		if math.IsNaN(v) {
-			r[k] = 0
-			out.jac.SetRow(k, make([]float64, clockParams))
-			continue
-		}
-		out.known++
-		// Cauchy loss at 2.385 sd: 95 % efficient on normal noise (Holland &
-		// Welsch 1977, Commun Stat A 6:813).
-		q := v / (2.385 * out.scale)
-		w := 1 / math.Sqrt(1+q*q) / out.scale
-		r[k] *= w
-		row := out.jac.RawRowView(k)
-		for p := range row {
-			row[p] *= w
-		}
+	if k*stride < clockLeastPairs/2 {
+		return math.Inf(1)
 	}
-	out.res = r
-	return out, out.known >= clockLeastPairs && out.solve(c, s)
-}
-
-// solve finds the step from the weighted rows and the prior about the first poses.
-func (r *clockRound) solve(c *clock, s clockState) bool {
-	a := mat.NewSymDense(clockParams, nil)
-	a.SymOuterK(1, r.jac.T())
-	a.AddSym(a, r.prior)
-	g := mat.NewVecDense(clockParams, nil)
-	g.MulVec(r.jac.T(), mat.NewVecDense(len(r.res), r.res))
-	away := mat.NewVecDense(clockParams, nil)
-	for v := range 2 {
-		d := c.poses[v].to(&s.poses[v])
-		for i := range d {
-			away.SetVec(1+v*numParams+i, d[i])
-		}
-	}
-	var pull mat.VecDense
-	pull.MulVec(r.prior, away)
-	g.AddVec(g, &pull)
-	g.ScaleVec(-1, g)
-	var ch mat.Cholesky
-	if !ch.Factorize(a) {
-		return false
-	}
-	step := mat.NewVecDense(clockParams, nil)
-	r.inv = mat.NewSymDense(clockParams, nil)
-	if ch.SolveVecTo(step, g) != nil || ch.InverseTo(r.inv) != nil {
-		return false
-	}
-	r.step = step.RawVector().Data
-	return !math.IsNaN(r.step[0])
-}
-
-func (c *clock) report(s clockState, r clockRound) ClockFit {
-	fit := ClockFit{Offset: s.offset, SD: c.offsetSD(r), Points: r.known, RMS: r.scale, Poses: s.poses}
-	for v := range 2 {
-		for i := range numParams {
-			for j := range numParams {
-				fit.Poses[v].Cov[i][j] = r.inv.At(1+v*numParams+i, 1+v*numParams+j)
-			}
-		}
-	}
-	return fit
-}
-
-// clockFloor is the least sd of an offset, seconds: capture times jitter by 1 ms
-// and a fast point's path between frames is not quite a cubic. Set by the spread
-// of made offsets (TestClockOffset).
-const clockFloor = 4e-4
-
-// clusterSpan is the time within which the errors of one point are taken as dependent.
-const clusterSpan = 0.3
-
-// offsetSD is the sandwich estimate: residuals summed by cluster with their
-// influence on the offset, and the part that the poses' prior leaves.
-func (c *clock) offsetSD(r clockRound) float64 {
-	type cluster struct {
-		p body.Point
-		n int
-	}
-	sums := map[cluster]float64{}
-	gain := r.inv.RawSymmetric().Data[:clockParams] // row 0
-	for k := range r.res {
-		influence := 0.0
-		for p, v := range r.jac.RawRowView(k) {
-			influence += gain[p] * v
-		}
-		sums[cluster{c.pairs[k].point, int(c.pairs[k].t / clusterSpan)}] += influence * r.res[k]
-	}
-	// In a fixed order, so that the same frames give the same last bit.
-	squares := slices.Sorted(maps.Values(sums))
-	v, fourth := 0.0, 0.0
-	for _, s := range squares {
-		v += s * s
-		fourth += s * s * s * s
-	}
-	// Few clusters rule: their number, as it counts, is Kish's (Σs²)²/Σs⁴.
-	if n := v * v / fourth; n > 1.5 {
-		v *= n / (n - 1)
-	} else {
-		v *= 3
-	}
-	v += clockFloor * clockFloor
-	row := mat.NewVecDense(clockParams, slices.Clone(gain))
-	v += mat.Inner(row, r.prior, row)
-	return math.Sqrt(v)
+	return (logs + math.Log(product)) / float64(k)
 }

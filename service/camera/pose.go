@@ -140,7 +140,7 @@ func (p *Pose) Ray(x, y float64) (origin, direction geom.Vec3) {
 // the distortion taken out.
 func (p *Pose) CameraRay(x, y float64) geom.Vec3 {
 	xd, yd := (x-p.CX)/p.Focal, (y-p.CY)/p.Focal
-	s := undistort(math.Hypot(xd, yd), p.K1)
+	s := undistort(math.Sqrt(xd*xd+yd*yd), p.K1)
 	return geom.Vec3{X: xd * s, Y: yd * s, Z: 1}
 }
 

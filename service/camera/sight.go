@@ -22,11 +22,19 @@ func paths(frames []body.Frame) *[body.NumPoints]path {
 		f := &frames[i]
 		for k, p := range f.Image {
 			if p.Score > 0 && finite32(p.X, p.Y) {
+				if out[k].t == nil {
+					out[k].grow(len(frames))
+				}
 				out[k].add(float64(f.TimeUS)*1e-6, float64(p.X), float64(p.Y))
 			}
 		}
 	}
 	return &out
+}
+
+// grow makes room for n samples.
+func (p *path) grow(n int) {
+	p.t, p.x, p.y = make([]float64, 0, n), make([]float64, 0, n), make([]float64, 0, n)
 }
 
 func (p *path) add(t, x, y float64) {
@@ -47,26 +55,45 @@ func finite32(v ...float32) bool {
 // weights: the variance of the value in units of a sample's. It is false where
 // the next samples are more than gap seconds apart.
 func (p *path) between(t, gap float64) (x, y, gain float64, ok bool) {
-	j := sort.SearchFloat64s(p.t, t) // t[j−1] < t ≤ t[j]
+	x, y, gain, _, ok = p.near(sort.SearchFloat64s(p.t, t), t, gap)
+	return x, y, gain, ok
+}
+
+// near is between for a time near sample j; it returns the first sample that is not
+// before t, to go on from.
+func (p *path) near(j int, t, gap float64) (x, y, gain float64, at int, ok bool) {
+	for j < len(p.t) && p.t[j] < t {
+		j++
+	}
+	for j > 0 && p.t[j-1] >= t {
+		j--
+	}
 	if j == 0 || j >= len(p.t) || p.t[j]-p.t[j-1] > gap {
-		return 0, 0, 0, false
+		return 0, 0, 0, j, false
 	}
-	lo, hi := j-1, j+1
-	if j >= 2 && j+1 < len(p.t) && p.t[j-1]-p.t[j-2] <= gap && p.t[j+1]-p.t[j] <= gap {
-		lo, hi = j-2, j+2
+	b, c := t-p.t[j-1], t-p.t[j]
+	if j < 2 || j+1 >= len(p.t) || p.t[j-1]-p.t[j-2] > gap || p.t[j+1]-p.t[j] > gap {
+		w := b / (b - c)
+		return p.x[j-1] + w*(p.x[j]-p.x[j-1]), p.y[j-1] + w*(p.y[j]-p.y[j-1]), w*w + (1-w)*(1-w), j, true
 	}
-	for i := lo; i < hi; i++ {
-		c := 1.0
-		for k := lo; k < hi; k++ {
-			if k != i {
-				c *= (t - p.t[k]) / (p.t[i] - p.t[k])
-			}
-		}
-		x += c * p.x[i]
-		y += c * p.y[i]
-		gain += c * c
+	a, d := t-p.t[j-2], t-p.t[j+1]
+	w0 := b * c * d / ((b - a) * (c - a) * (d - a)) // t_i − t_k is (t − t_k) − (t − t_i)
+	w1 := a * c * d / ((a - b) * (c - b) * (d - b))
+	w2 := a * b * d / ((a - c) * (b - c) * (d - c))
+	w3 := a * b * c / ((a - d) * (b - d) * (c - d))
+	px, py := (*[4]float64)(p.x[j-2:]), (*[4]float64)(p.y[j-2:])
+	return w0*px[0] + w1*px[1] + w2*px[2] + w3*px[3], w0*py[0] + w1*py[1] + w2*py[2] + w3*py[3],
+		w0*w0 + w1*w1 + w2*w2 + w3*w3, j, true
+}
+
+// directions returns the path of the directions x/z, y/z in which a camera sees the point.
+func (p *path) directions(eye *Pose) *path {
+	out := &path{t: p.t, x: make([]float64, len(p.t)), y: make([]float64, len(p.t))}
+	for i := range p.t {
+		c := eye.CameraRay(p.x[i], p.y[i])
+		out.x[i], out.y[i] = c.X, c.Y
 	}
-	return x, y, gain, true
+	return out
 }
 
 // slopeSpan is the time, seconds, over which a motion's speed is taken: long

@@ -32,32 +32,69 @@ func SD(x []float64) float64 {
 
 // Median returns the middle value, the mean of the two middle ones when their
 // number is even; NaN without values or when any value is NaN.
-func Median(x []float64) float64 {
-	return middle(slices.Sorted(slices.Values(x)))
+func Median(x []float64) float64 { return medianOf(slices.Clone(x)) }
+
+// medianOf is Median of values that it may put into another order.
+func medianOf(x []float64) float64 {
+	n := len(x)
+	if n == 0 || slices.ContainsFunc(x, math.IsNaN) {
+		return math.NaN()
+	}
+	toPlace(x, n/2)
+	if n%2 == 1 {
+		return x[n/2]
+	}
+	return slices.Max(x[:n/2])/2 + x[n/2]/2
 }
 
-// middle is the median of sorted values; NaN sorts first.
-func middle(s []float64) float64 {
-	n := len(s)
-	switch {
-	case n == 0 || math.IsNaN(s[0]):
-		return math.NaN()
-	case n%2 == 1:
-		return s[n/2]
+// toPlace puts into place k the value that would stand there if x were sorted, none that is
+// larger before it and none that is smaller after it (Hoare 1961, Commun ACM 4:321).
+// No value may be NaN.
+func toPlace(x []float64, k int) {
+	lo, hi := 0, len(x)-1
+	for tries := 0; hi-lo > 12; tries++ {
+		if tries == 64 {
+			break // splits that hardly split: sorted in the end
+		}
+		// The middle of three as pivot.
+		p := x[lo+(hi-lo)/2]
+		p = max(min(x[lo], p), min(max(x[lo], p), x[hi]))
+		i, j := lo, hi
+		for i <= j {
+			for x[i] < p {
+				i++
+			}
+			for x[j] > p {
+				j--
+			}
+			if i <= j {
+				x[i], x[j] = x[j], x[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return
+		}
 	}
-	return s[n/2-1]/2 + s[n/2]/2
+	slices.Sort(x[lo : hi+1])
 }
 
 // MAD returns the median absolute deviation from the median, scaled by 1.4826
 // so that it estimates the standard deviation of normal data. It stands up to
 // nearly half of the values being wrong.
 func MAD(x []float64) float64 {
-	m := Median(x)
-	d := make([]float64, len(x))
-	for i, v := range x {
+	d := slices.Clone(x)
+	m := medianOf(d)
+	for i, v := range d {
 		d[i] = math.Abs(v - m)
 	}
-	return madToSD * Median(d)
+	return madToSD * medianOf(d)
 }
 
 // Medoid returns the index in [0, n) of the member with the smallest summed

@@ -25,6 +25,31 @@ func TestMedianAndMAD(t *testing.T) {
 	}
 }
 
+// TestMedianIsTheMiddleOfTheSorted holds the selection against sorting, with ties and in all
+// kinds of order.
+func TestMedianIsTheMiddleOfTheSorted(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 5))
+	for n := 1; n < 300; n += 1 + n/7 {
+		x := make([]float64, n)
+		for _, make := range []func(i int) float64{
+			func(int) float64 { return rng.NormFloat64() },
+			func(int) float64 { return float64(rng.IntN(3)) },
+			func(i int) float64 { return float64(i) },
+			func(i int) float64 { return -float64(i) },
+			func(i int) float64 { return float64(i * (n - i)) },
+		} {
+			for i := range x {
+				x[i] = make(i)
+			}
+			s := slices.Sorted(slices.Values(x))
+			near(t, "median", Median(x), s[(n-1)/2]/2+s[n/2]/2, 1e-12)
+			k := rng.IntN(n)
+			toPlace(x, k)
+			near(t, "k-th", x[k], s[k], 0)
+		}
+	}
+}
+
 func TestMADEstimatesSD(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	x := make([]float64, 20001)
