@@ -62,7 +62,7 @@ func TestDrawsRepeat(t *testing.T) {
 // BenchmarkSolve settles swings with the 32 draws that measures are read from;
 // cpu-ms/swing is the processor's time, which a busy machine does not stretch.
 func BenchmarkSolve(b *testing.B) {
-	for _, c := range []synth.Condition{'W', 'T', 'P'} {
+	for _, c := range []synth.Condition{'W', 'T', 'P', 'I', 'S'} {
 		b.Run("condition="+string(c), func(b *testing.B) {
 			ws := windowsOf(c, 12)
 			b.ReportAllocs()
