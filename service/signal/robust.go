@@ -40,17 +40,17 @@ func medianOf(x []float64) float64 {
 	if n == 0 || slices.ContainsFunc(x, math.IsNaN) {
 		return math.NaN()
 	}
-	toPlace(x, n/2)
+	Kth(x, n/2)
 	if n%2 == 1 {
 		return x[n/2]
 	}
 	return slices.Max(x[:n/2])/2 + x[n/2]/2
 }
 
-// toPlace puts into place k the value that would stand there if x were sorted, none that is
-// larger before it and none that is smaller after it (Hoare 1961, Commun ACM 4:321).
-// No value may be NaN.
-func toPlace(x []float64, k int) {
+// Kth returns the value that would stand in place k if x were sorted, and puts it there:
+// none that is larger comes before it and none that is smaller after it (Hoare 1961, Commun
+// ACM 4:321). No value may be NaN; k must be in [0, len(x)).
+func Kth(x []float64, k int) float64 {
 	lo, hi := 0, len(x)-1
 	for tries := 0; hi-lo > 12; tries++ {
 		if tries == 64 {
@@ -79,10 +79,11 @@ func toPlace(x []float64, k int) {
 		case k >= i:
 			lo = i
 		default:
-			return
+			return x[k]
 		}
 	}
 	slices.Sort(x[lo : hi+1])
+	return x[k]
 }
 
 // MAD returns the median absolute deviation from the median, scaled by 1.4826

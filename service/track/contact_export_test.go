@@ -26,6 +26,7 @@ func waysOf(w *Window) (out []bothWays) {
 	w.Slow = 1
 	m := &scene{w: w, t0: w.Frames[0].TimeUS, length: w.RacketLength, rough: roughOf, method: "world"}
 	unswap(w.Frames)
+	m.settleTimes()
 	if m.observe() != nil {
 		return nil
 	}

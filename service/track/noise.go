@@ -2,11 +2,12 @@ package track
 
 import (
 	"math"
-	"sort"
+	"slices"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/geom"
+	"example.com/courtkin/service/signal"
 )
 
 // group is a set of points that share a noise level and a roughness of motion.
@@ -54,37 +55,36 @@ var groupOf = func() (g [body.NumPoints]group) {
 // a fraction of a pixel, and a zero would make exact input look certain.
 var leastNoise = [...]float64{place: 0.001, image: 0.3, reach: 0.001}
 
-// differenceNoise estimates the white noise of a group of streams of sights
-// from the fourth differences of evenly followed samples, which motion hardly
+// differenceNoise estimates the white noise of sights of a kind from the fourth
+// differences of evenly followed samples, one for each scalar, which motion hardly
 // reaches: for white noise their sd is √70 σ (sum of squared binomials of 4).
-// NaN without enough runs.
-func differenceNoise(streams [][]sight) float64 {
-	var d []float64
-	least := 0.0
-	for _, s := range streams {
-		step := medianStep(s)
-		for i := 4; i < len(s); i++ {
-			if s[i].t-s[i-4].t > 4.6*step {
-				continue
-			}
-			v := s[i].p.Add(s[i-4].p).Add(s[i-2].p.Scale(6)).Sub(s[i-1].p.Add(s[i-3].p).Scale(4))
-			d = append(d, math.Abs(v.X))
-			if s[i].kind != reach {
-				d = append(d, math.Abs(v.Y))
-			}
-			if s[i].kind == place {
-				d = append(d, math.Abs(v.Z))
-			}
-			least = leastNoise[s[i].kind]
-		}
-	}
+// NaN without enough of them. It may put them into another order.
+func differenceNoise(d []float64, k kind) float64 {
 	if len(d) < 20 {
 		return math.NaN()
 	}
-	sort.Float64s(d)
 	// The lower quartile of |N(0,1)| is 0.3186; it is used rather than the
 	// median because during the swing itself motion does reach these differences.
-	return math.Max(least, unevenness*d[len(d)/4]/0.3186/math.Sqrt(70))
+	return math.Max(leastNoise[k], unevenness*signal.Kth(d, len(d)/4)/0.3186/math.Sqrt(70))
+}
+
+// fourths appends to d the absolute fourth differences of one stream of sights, whose
+// median step is given.
+func fourths(d []float64, s []*sight, step float64) []float64 {
+	for i := 4; i < len(s); i++ {
+		if s[i].t-s[i-4].t > 4.6*step {
+			continue
+		}
+		v := s[i].p.Add(s[i-4].p).Add(s[i-2].p.Scale(6)).Sub(s[i-1].p.Add(s[i-3].p).Scale(4))
+		d = append(d, math.Abs(v.X))
+		if s[i].kind != reach {
+			d = append(d, math.Abs(v.Y))
+		}
+		if s[i].kind == place {
+			d = append(d, math.Abs(v.Z))
+		}
+	}
+	return d
 }
 
 // unevenness is the root mean square of a noise that is not the same in every
@@ -95,12 +95,23 @@ func medianStep(s []sight) float64 {
 	if len(s) < 2 {
 		return math.Inf(1)
 	}
-	d := make([]float64, 0, len(s)-1)
-	for i := 1; i < len(s); i++ {
-		d = append(d, s[i].t-s[i-1].t)
+	d := make([]float64, len(s)-1)
+	for i := range d {
+		d[i] = s[i+1].t - s[i].t
 	}
-	sort.Float64s(d)
-	return d[len(d)/2]
+	return signal.Kth(d, len(d)/2)
+}
+
+// stepOf is medianStep of sights picked out.
+func stepOf(s []*sight) float64 {
+	if len(s) < 2 {
+		return math.Inf(1)
+	}
+	d := make([]float64, len(s)-1)
+	for i := range d {
+		d[i] = s[i+1].t - s[i].t
+	}
+	return signal.Kth(d, len(d)/2)
 }
 
 // stream is one point's sights of one kind by one camera, as an even series that
@@ -202,33 +213,57 @@ func (m *scene) measureNoise() {
 }
 
 func (m *scene) measureKind(k kind, c colour) {
-	var members [numGroups][][]sight
-	var whole [][]sight
+	var d [numGroups][]float64
 	step := 0.0
-	for p := range body.NumPoints {
-		for _, s := range m.split(p, k) {
-			g := groupOf[p]
-			members[g] = append(members[g], s.sights)
-			step = math.Max(step, medianStep(s.sights))
-			if g < groupRacket {
-				whole = append(whole, s.sights)
+	var own []*sight
+	for _, eye := range m.eyes(k) {
+		for p := range body.NumPoints {
+			own = own[:0]
+			for i := range m.sights[p] {
+				if s := &m.sights[p][i]; s.kind == k && s.eye == eye {
+					own = append(own, s)
+				}
+			}
+			if len(own) > 0 {
+				h := stepOf(own)
+				step = math.Max(step, h)
+				d[groupOf[p]] = fourths(d[groupOf[p]], own, h)
 			}
 		}
 	}
-	usual := differenceNoise(whole)
-	if math.IsNaN(usual) {
-		usual = usualNoise[k]
-	}
 	for g := range numGroups {
-		d := differenceNoise(members[g])
-		if math.IsNaN(d) && g == groupBall {
-			d = m.noise[k][groupRacket].total()
+		sd := differenceNoise(d[g], k)
+		if math.IsNaN(sd) && g == groupBall {
+			sd = m.noise[k][groupRacket].total()
 		}
-		if !(d > 0) {
-			d = usual
+		if !(sd > 0) {
+			sd = bodyNoise(d[:groupRacket], k)
 		}
-		m.noise[k][g] = c.split(d, step)
+		m.noise[k][g] = c.split(sd, step)
 	}
+}
+
+// bodyNoise is the noise of the body's groups together, by their differences.
+func bodyNoise(d [][]float64, k kind) float64 {
+	sd := differenceNoise(slices.Concat(d...), k)
+	if math.IsNaN(sd) {
+		return usualNoise[k]
+	}
+	return sd
+}
+
+// eyes lists the cameras whose sights of a kind are streams of their own; places and
+// reaches are of no camera.
+func (m *scene) eyes(k kind) (out []*camera.Pose) {
+	if k != image {
+		return []*camera.Pose{nil}
+	}
+	if m.rig != nil {
+		for i := range m.rig.Eyes {
+			out = append(out, &m.rig.Eyes[i])
+		}
+	}
+	return out
 }
 
 // usualNoise is believed where too little was seen to tell, metres and pixels.
