@@ -112,28 +112,40 @@ func (m *scene) elbowOf(wrist body.Point) func(t float64) geom.Vec3 {
 	return m.paths[elbow].at
 }
 
-// startOneView returns courses of the racket to set out from, seen by one
-// camera, the likeliest first.
-func (m *scene) startOneView() (grip []geom.Vec3, axes [][]geom.Vec3) {
+// startOneView returns courses of the racket to set out from, seen by one camera, with
+// their shares of the posterior, the likeliest first.
+func (m *scene) startOneView(sights []rodSight) []rival {
 	h := m.habits()
 	if h == nil {
-		return nil, nil
+		return nil
 	}
 	cs := m.choices(h.hand)
 	if len(cs) < 8 {
-		return nil, nil
+		return nil
 	}
 	cost := h.costs(cs)
 	pick, _ := bestSigns(cs, func(i, k int) float64 { return cost[i][k] })
+	var grip []geom.Vec3
 	for _, t := range m.g.t {
 		grip = append(grip, h.hand(t))
 	}
+	var axes [][]geom.Vec3
 	for _, p := range m.flips(cs, pick) {
 		if u := m.axisOf(cs, p); u != nil {
 			axes = append(axes, u)
 		}
 	}
-	return grip, axes
+	out := m.compareStarts(h, grip, axes, sights)
+	c := m.newTilts(cs, cost, sights, h.hand)
+	for i := range out {
+		out[i].tilts = c
+		axis := m.axisOf(cs, c.picks(out[i].rod))
+		if axis == nil {
+			return nil
+		}
+		out[i].rod = m.spread(out[i].rod, grip, axis)
+	}
+	return out
 }
 
 // axisOf smooths chosen directions.
@@ -161,7 +173,7 @@ func (m *scene) flips(cs []axisChoice, pick []int) (out [][]int) {
 	out = append(out, pick, flipped(pick, 0, len(cs)))
 	turns := append(append([]int{0}, flattest(cs)...), len(cs))
 	for k := 1; k+1 < len(turns); k++ {
-		if t := cs[turns[k]].t; t < at-0.15 || t > at+0.06 {
+		if t := cs[turns[k]].t; t < at-nearBefore || t > at+nearAfter {
 			continue
 		}
 		for _, s := range [][2]int{{turns[k-1], turns[k]}, {0, turns[k]}, {turns[k], turns[k+1]}, {turns[k], len(cs)}} {

@@ -87,12 +87,14 @@ func (m *scene) racketSights() (out []rodSight) {
 type rival struct {
 	rod   *rod
 	share float64 // of the posterior, in (0, 1)
+	tilts *tilts  // says which signs are open away from impact; nil: none are
+	open  *openSigns
 }
 
 // followRacket solves the rod, from a start by the tip's and butt's own paths or
 // from several by one image.
 func (m *scene) followRacket(fit bool) {
-	m.racket, m.rivals = nil, nil
+	m.racket, m.rivals, m.open = nil, nil, nil
 	sights := append(m.racketSights(), m.gripAnchors()...)
 	rods := m.startRods(sights)
 	if len(rods) == 0 {
@@ -112,10 +114,11 @@ func (m *scene) followRacket(fit bool) {
 	if !m.settleBursts(r, sights, hand, turn) {
 		return
 	}
-	m.racket = r
+	m.racket, m.open = r, rods[0].tilts.open(r)
 	for _, o := range rods[1:] {
 		own := slices.Clone(sights)
 		if settleRod(o.rod, own, hand, turn, 4) {
+			o.open = o.tilts.open(o.rod)
 			m.rivals = append(m.rivals, o)
 		}
 	}
@@ -129,10 +132,9 @@ func (m *scene) startRods(sights []rodSight) []rival {
 		if grip == nil {
 			return nil
 		}
-		return []rival{{newRod(m.g, grip, axis), 1}}
+		return []rival{{rod: newRod(m.g, grip, axis), share: 1}}
 	}
-	grip, axes := m.startOneView()
-	return m.compareStarts(grip, axes, sights)
+	return m.startOneView(sights)
 }
 
 // evidenceTrust is the power to which the evidence between rival courses of a
@@ -146,9 +148,8 @@ const leastShare = 0.03
 
 // compareStarts scores the starts by their evidence around impact, on a small
 // grid, and keeps those that are likely.
-func (m *scene) compareStarts(grip []geom.Vec3, axes [][]geom.Vec3, sights []rodSight) (out []rival) {
+func (m *scene) compareStarts(h *habits, grip []geom.Vec3, axes [][]geom.Vec3, sights []rodSight) (out []rival) {
 	var score []float64
-	h := m.habits()
 	g := newUniform(m.g.t[m.g.brk], 0.008, 40, 22)
 	near := slices.Clone(nearSights(sights, g))
 	for _, axis := range axes {
@@ -163,7 +164,7 @@ func (m *scene) compareStarts(grip []geom.Vec3, axes [][]geom.Vec3, sights []rod
 			known = known || sameRod(out[i].rod, q)
 		}
 		if !known {
-			out = append(out, rival{q, 0})
+			out = append(out, rival{rod: q})
 			score = append(score, evidenceTrust*(q.evidence(near, handOf, turnOf)-h.of(q)))
 		}
 	}
@@ -171,7 +172,6 @@ func (m *scene) compareStarts(grip []geom.Vec3, axes [][]geom.Vec3, sights []rod
 	kept := out[:0]
 	for i, o := range out {
 		if o.share = math.Exp(score[i] - total); o.share >= leastShare {
-			o.rod = m.spread(o.rod, grip, axes)
 			kept = append(kept, o)
 		}
 	}
@@ -209,9 +209,9 @@ func (h *habits) of(r *rod) (cost float64) {
 }
 
 // spread puts a rod that was solved around impact back onto the whole grid: its
-// own course within, the nearest start's outside.
-func (m *scene) spread(q *rod, grip []geom.Vec3, axes [][]geom.Vec3) *rod {
-	axis := slices.Clone(axes[0])
+// own course within, a start's outside.
+func (m *scene) spread(q *rod, grip, start []geom.Vec3) *rod {
+	axis := slices.Clone(start)
 	out := slices.Clone(grip)
 	for i, t := range m.g.t {
 		if t > q.g.t[0] && t < q.g.t[len(q.g.t)-1] {
@@ -322,14 +322,14 @@ func fitRod(r *rod, sights []rodSight, hand, turn rough) (handLevel, turnLevel f
 }
 
 // oneOf picks the racket's course or a rival, by their shares.
-func (m *scene) oneOf(rng *dice) *rod {
+func (m *scene) oneOf(rng *dice) (*rod, *openSigns) {
 	x := rng.Float64()
 	for _, o := range m.rivals {
 		if x -= o.share; x < 0 {
-			return o.rod
+			return o.rod, o.open
 		}
 	}
-	return m.racket
+	return m.racket, m.open
 }
 
 func (m *scene) writeRacket(c *Course, rng *dice, at *sampling, grip []geom.Vec3, scratch []float64) {
@@ -338,7 +338,11 @@ func (m *scene) writeRacket(c *Course, rng *dice, at *sampling, grip []geom.Vec3
 		copy(grip, m.racket.grip)
 		copy(axis, m.racket.axis)
 	} else {
-		m.oneOf(rng).draw(rng, grip, axis, scratch)
+		r, open := m.oneOf(rng)
+		r.draw(rng, grip, axis, scratch)
+		if open != nil {
+			open.waver(rng, r.g, grip, axis)
+		}
 	}
 	c.HasRacket = true
 	c.Grip, c.GripVel = at.read(grip, c.Grip, c.GripVel)

@@ -55,6 +55,7 @@ type scene struct {
 	paths   [body.NumPoints]*path
 	racket  *rod
 	rivals  []rival
+	open    *openSigns // what is open of the racket's signs
 	flight  flight
 
 	handRough, turnRough rough // the racket's, as fitted
