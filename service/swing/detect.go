@@ -101,7 +101,8 @@ type Candidate struct {
 	DoubtSlow bool    // nothing settles Slow: warning clock_unverified, speeds ROUGH
 	DenySlow  bool    // gravity contradicts what was stated: warning clock_contradicts_gravity
 
-	hand float64 // m/s of real time: its top hand speed
+	hand   float64 // m/s of real time: its top hand speed
+	keepUS int64   // a stream that begins here finds it as well, on Camera's clock
 }
 
 // burst is the open motion of a detector. Its numbers come from samples since

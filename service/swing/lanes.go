@@ -55,6 +55,7 @@ var rivalFactors = [...]float64{2, 4, 8, 16}
 type heldWindow struct {
 	c        Candidate
 	frames   []body.Frame
+	keep     []uint32
 	factor   float64 // what its own check found
 	informed bool    // by gravity
 }
@@ -164,12 +165,11 @@ func (l *lanes) laneOf(m *machine) *lane {
 }
 
 // hear takes in a window that passes for a swing in the lane of m.
-func (l *lanes) hear(m *machine, c Candidate, window []body.Frame) {
-	here := l.laneOf(m)
-	k := checkClock(window, c.Camera, m.setup)
+func (l *lanes) hear(m *machine, h heldWindow) {
+	here, c := l.laneOf(m), h.c
+	k := checkClock(h.frames, c.Camera, m.setup)
 	l.all[0].m.trace.checked(&c, here.factor, k)
-	h := heldWindow{c: c, factor: k.Factor, informed: k.Arcs > 0 && !k.TempoOnly}
-	h.frames = append(h.frames, window...)
+	h.factor, h.informed = k.Factor, k.Arcs > 0 && !k.TempoOnly
 	if len(here.held) == maxHeld {
 		here.held = here.held[:copy(here.held, here.held[1:])]
 	}
@@ -228,7 +228,8 @@ func (m *Machine) conclude(to Sink) {
 	}
 	m.clock, m.doubt = l.clock, l.doubt
 	for i := range won.held {
-		m.deliver(won.held[i].c, won.held[i].frames, to)
+		h := &won.held[i]
+		m.deliver(h.c, h.frames, h.keep, to)
 	}
 }
 
@@ -237,9 +238,9 @@ func (m *Machine) become(won *lane, k camera.SlowMotion, to Sink) {
 	m.live.retract("the clip is in slow motion", to)
 	was := m.machine
 	m.machine = *won.m
-	m.settle, m.trace, m.mute = was.settle, was.trace, false
+	m.settle, m.settler, m.trace, m.mute = was.settle, was.settler, was.trace, false
 	for i := range m.cams {
-		m.cams[i].told, m.cams[i].toldUS = was.cams[i].told, was.cams[i].toldUS
+		m.cams[i].told, m.cams[i].toldUS, m.cams[i].toldKeep = was.cams[i].told, was.cams[i].toldUS, was.cams[i].toldKeep
 	}
 	m.retime(k.Factor)
 	m.thin(decidedRate)

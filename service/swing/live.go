@@ -436,10 +436,9 @@ func (l *live) retract(why string, to Sink) {
 // finish takes back what never came to anything.
 func (l *live) finish(to Sink) { l.withdrawAll("the frames ended", to) }
 
-// settled hears of the settled swing: it knows which hand holds the racket.
+// settled hears of a settled swing: it knows which hand holds the racket.
 func (l *live) settled(s *measure.Sheet) {
-	l.handed = [phase.NumEvents]called{}
-	if l.hand == body.HandUnknown && s.StrokeConfidence > 0.8 {
+	if s != nil && l.hand == body.HandUnknown && s.StrokeConfidence > 0.8 {
 		l.hand = s.Hand
 	}
 }

@@ -44,8 +44,9 @@ type feed struct {
 	silent    bool
 	toldUS    int64
 	told      bool
-	gap       int64 // µs of the frames' clock: frames that follow sooner are passed over
-	keptUS    int64 // time of the newest frame that was kept
+	toldKeep  uint32 // the last that was told to be needed still
+	gap       int64  // µs of the frames' clock: frames that follow sooner are passed over
+	keptUS    int64  // time of the newest frame that was kept
 }
 
 // stretch is the time of a burst that came to nothing: a resumed stream must
@@ -70,8 +71,11 @@ type machine struct {
 	live    live
 	past    []stretch
 	pending []Candidate
-	frames  []body.Frame
 	trace   *tracer
+
+	settler Settler // nil: Push settles
+	out     []*Job  // handed out and not taken back, oldest first
+	heard   []hearing
 
 	settle func(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet, error) // the settled depth
 }
@@ -133,6 +137,7 @@ func (m *Machine) Finish(to Sink) {
 		m.conclude(to)
 	}
 	m.settleAll(to)
+	m.takeBackAll(to)
 	m.live.finish(to)
 	for i := range m.cams {
 		if m.cams[i].received > 0 {
@@ -160,6 +165,7 @@ func (m *machine) step(to Sink) {
 	if m.cams[m.lead].received == 1 {
 		m.det.from = now
 	}
+	m.hear(now)
 	if !m.mute {
 		m.live.step(to)
 	}
@@ -234,6 +240,7 @@ func (m *machine) candidate(j *verdict, endUS int64) Candidate {
 		EndUS:     endUS,
 		Slow:      d.view.slow,
 		hand:      j.hand,
+		keepUS:    m.keepUS(m.cams[m.lead].lastUS),
 	}
 }
 
@@ -260,7 +267,7 @@ func (m *machine) keepUS(now int64) int64 {
 	}
 	keep = max(keep, d.from)
 	for i := range m.pending {
-		keep = min(keep, m.pending[i].StartUS)
+		keep = min(keep, m.pending[i].keepUS)
 	}
 	return keep
 }
@@ -305,6 +312,7 @@ func (m *machine) mindLead(camera uint8, to Sink) {
 func (m *machine) leadWith(camera int) {
 	m.lead = camera
 	m.past = m.past[:0]
+	m.heard = nil
 	if camera < len(m.setup.Cameras) && m.setup.Cameras[camera].SlowMotion > 0 {
 		m.slow = m.setup.Cameras[camera].SlowMotion
 	}
@@ -356,45 +364,40 @@ func (m *machine) ready(endUS int64, to Sink) bool {
 // settleFirst hands the oldest window to the settled depth.
 func (m *machine) settleFirst(to Sink) {
 	c := m.pending[0]
+	keep := m.keepNow()
 	m.pending = m.pending[:copy(m.pending, m.pending[1:])]
-	m.gather(&c)
+	window := m.gather(&c)
 	if m.lanes != nil {
-		m.lanes.hear(m, c, m.frames)
+		m.lanes.hear(m, heldWindow{c: c, frames: window, keep: keep})
 	} else {
-		m.deliver(c, m.frames, to)
+		m.deliver(c, window, keep, to)
 	}
-	m.frames = m.frames[:0]
 }
 
-// deliver has a window measured and sent, its clock checked before.
-func (m *machine) deliver(c Candidate, window []body.Frame, to Sink) {
-	m.timeWindow(&c, window)
-	sheet, err := m.settle(window, c, m.setup)
-	switch {
-	case err != nil:
-		to.Warning(measure.Warning{Code: "swing_not_settled", Text: err.Error()})
-	case sheet != nil:
-		m.live.settled(sheet)
-		to.Swing(sheet)
-	}
-	m.trace.settled(&c, sheet, err)
-}
-
-// gather fills m.frames with the frames of a window: by time, then by camera.
-// Other cameras' stretches are longer by otherClock at both ends.
-func (m *machine) gather(c *Candidate) {
-	m.frames = m.frames[:0]
+// gather returns the frames of a window: by time, then by camera. Other
+// cameras' stretches are longer by otherClock at both ends.
+func (m *machine) gather(c *Candidate) []body.Frame {
+	type span struct{ from, to uint64 }
+	spans := make([]span, len(m.cams))
+	n := 0
 	for i := range m.cams {
 		r, margin := m.cams[i].ring, int64(0)
 		if i != int(c.Camera) {
 			margin = m.det.view.us(otherClock)
 		}
-		for k := r.since(c.StartUS - margin); k < r.next && r.time(k) <= c.EndUS+margin; k++ {
-			m.frames = append(m.frames, body.Frame{})
-			r.read(k, uint8(i), &m.frames[len(m.frames)-1])
+		spans[i] = span{r.since(c.StartUS - margin), r.since(c.EndUS + margin + 1)}
+		n += int(spans[i].to - spans[i].from)
+	}
+	frames := make([]body.Frame, n)
+	n = 0
+	for i, s := range spans {
+		for k := s.from; k < s.to; k++ {
+			m.cams[i].ring.read(k, uint8(i), &frames[n])
+			n++
 		}
 	}
-	slices.SortStableFunc(m.frames, func(a, b body.Frame) int { return cmp.Compare(a.TimeUS, b.TimeUS) })
+	slices.SortStableFunc(frames, func(a, b body.Frame) int { return cmp.Compare(a.TimeUS, b.TimeUS) })
+	return frames
 }
 
 // name returns the identity of the swing about an instant: a digest of the
@@ -437,8 +440,21 @@ func (m *machine) tell(camera uint8, to Sink) {
 	to.Progress(Progress{camera, c.received, m.keepIndex(int(camera))})
 }
 
-// keepIndex returns the client's number of the oldest frame that may still matter.
+// keepIndex returns the client's number of the oldest frame that may still
+// matter: what was once said not to is not asked for again.
 func (m *machine) keepIndex(camera int) uint32 {
+	keep := m.kept(camera)
+	for _, j := range m.out {
+		keep = min(keep, j.keep[camera])
+	}
+	c := &m.cams[camera]
+	c.toldKeep = max(c.toldKeep, keep)
+	return c.toldKeep
+}
+
+// kept returns the client's number of the oldest frame that the machine itself
+// may still need.
+func (m *machine) kept(camera int) uint32 {
 	r := m.cams[camera].ring
 	if r.empty() {
 		return m.cams[camera].lastIndex + 1
