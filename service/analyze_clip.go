@@ -3,6 +3,7 @@ package service
 import (
 	"context"
 	"fmt"
+	"math"
 
 	pb "example.com/courtkin/proto/courtkin/v1"
 	"example.com/courtkin/service/measure"
@@ -36,7 +37,7 @@ func (s *Server) Analyze(ctx context.Context, req *pb.AnalyzeClipRequest, progre
 	if err := exceeds("clip_frames", total, int64(s.config.Limits.ClipFrames), "frames in a clip"); err != nil {
 		return nil, err
 	}
-	ses, err := s.open(req.GetSetup(), "setup")
+	ses, err := s.open(ctx, clip, req.GetSetup(), "setup")
 	if err != nil {
 		return nil, err
 	}
@@ -50,8 +51,11 @@ func (s *Server) Analyze(ctx context.Context, req *pb.AnalyzeClipRequest, progre
 	if err := ses.clip(ctx, req, found, progress); err != nil {
 		return nil, err
 	}
-	ses.mark()
-	ses.machine.Finish(found)
+	ses.finish(found)
+	found.release(math.MaxInt)
+	if err := ctx.Err(); err != nil { // what was out has not come back
+		return nil, err
+	}
 	return &found.res, nil
 }
 
@@ -90,6 +94,16 @@ type clipFindings struct {
 	session *session
 	res     pb.AnalyzeClipResponse
 	seen    map[measure.Warning]bool
+
+	back int // windows that came back settled, or not to be settled
+	held []heldWarning
+}
+
+// heldWarning waits for the windows that were handed out before it, so that
+// warnings come in one order, however long each window takes.
+type heldWarning struct {
+	after int // windows
+	measure.Warning
 }
 
 func (c *clipFindings) Event(swing.LiveEvent)   {}
@@ -98,9 +112,37 @@ func (c *clipFindings) Progress(swing.Progress) {}
 
 func (c *clipFindings) Swing(s *measure.Sheet) {
 	c.res.Swings = append(c.res.Swings, c.session.swing(s))
+	c.back++
+	c.release(c.back)
 }
 
 func (c *clipFindings) Warning(w measure.Warning) {
+	out := 0
+	if m, ok := c.session.machine.(deferring); ok {
+		out = m.Unsettled()
+	}
+	switch {
+	case w.Code == swing.WarnNotSettled:
+		c.add(w)
+		c.back++
+		c.release(c.back)
+	case out > 0:
+		c.held = append(c.held, heldWarning{c.back + out, w})
+	default:
+		c.add(w)
+	}
+}
+
+// release adds the warnings that waited for no more windows than came back.
+func (c *clipFindings) release(back int) {
+	for len(c.held) > 0 && c.held[0].after <= back {
+		c.add(c.held[0].Warning)
+		c.held = c.held[1:]
+	}
+}
+
+// add adds a warning unless it was there before.
+func (c *clipFindings) add(w measure.Warning) {
 	if !c.seen[w] && len(c.seen) < maxClipWarnings {
 		c.seen[w] = true
 		c.res.Warnings = append(c.res.Warnings, wire.Warning(w))

@@ -2,7 +2,9 @@ package service
 
 import (
 	"context"
+	"errors"
 	"log/slog"
+	"runtime"
 	"runtime/debug"
 
 	"google.golang.org/grpc"
@@ -31,8 +33,13 @@ type Config struct {
 	NewMachine func(swing.Setup) (Machine, error) // default swing.New
 	Log        *slog.Logger                       // default: nothing is logged
 
+	// Settlers is how many swings are settled at once, of live practices first;
+	// default GOMAXPROCS − 1, at least 1, so that a core is left for live frames.
+	Settlers int
+
 	// Took is told how long a stage kept its input, in seconds: "push", one
-	// message's frames through the live depth, and "settle", one swing's whole
+	// message's frames through the live depth, with the wait for swings that are
+	// too many; "queue", a swing's wait to be settled; "settle", one swing's whole
 	// solve. nil: nobody is, and no clock is read for it.
 	Took func(stage string, seconds float64)
 }
@@ -44,6 +51,7 @@ type Server struct {
 	guard   guard
 	streams slots
 	clips   slots
+	pool    *pool
 }
 
 // New returns a server. It fails when the limits or the cue catalog are unfit.
@@ -56,6 +64,12 @@ func New(c Config) (*Server, error) {
 	}
 	if err := c.Limits.Validate(); err != nil {
 		return nil, err
+	}
+	if c.Settlers < 0 {
+		return nil, errors.New("settlers must not be negative")
+	}
+	if c.Settlers == 0 {
+		c.Settlers = max(1, runtime.GOMAXPROCS(0)-1)
 	}
 	if c.NewMachine == nil {
 		c.NewMachine = newMachine
@@ -73,6 +87,7 @@ func New(c Config) (*Server, error) {
 	return &Server{
 		config: c, guard: newGuard(c.Limits),
 		streams: newSlots(c.Limits.Streams), clips: newSlots(c.Limits.Clips),
+		pool: newPool(c.Settlers, c.Took),
 	}, nil
 }
 
@@ -149,7 +164,8 @@ func (s slots) free() { <-s }
 func (s slots) share() float64 { return float64(len(s)) / float64(cap(s)) }
 
 // Saturation tells which share of a limit is in use: "streams" open, "solvers"
-// busy with clips.
+// busy with clips, "settling" places for swings of live practices that wait or
+// are being settled.
 func (s *Server) Saturation() map[string]float64 {
-	return map[string]float64{"streams": s.streams.share(), "solvers": s.clips.share()}
+	return map[string]float64{"streams": s.streams.share(), "solvers": s.clips.share(), "settling": s.pool.share()}
 }

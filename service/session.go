@@ -1,10 +1,10 @@
 package service
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"slices"
-	"time"
 
 	pb "example.com/courtkin/proto/courtkin/v1"
 	"example.com/courtkin/service/body"
@@ -24,7 +24,7 @@ type session struct {
 	machine  Machine
 	warnings []measure.Warning // about the setup
 	book     *cue.Book
-	took     func(stage string, seconds float64) // Config.Took; may be nil
+	settling *settling
 
 	// updated with each frame
 	decoder *wire.Decoder
@@ -32,14 +32,11 @@ type session struct {
 
 	// updated with each swing
 	history cue.History
-
-	// for took
-	began   time.Time     // the frame that is being pushed, or the swing before it in the same push
-	settled time.Duration // spent on swings
 }
 
-// open checks a setup and makes a machine for it; path is its place in the request.
-func (s *Server) open(setup *pb.Setup, path string) (*session, error) {
+// open checks a setup and makes a machine for it; path is its place in the
+// request. Its swings are settled for as long as ctx lasts.
+func (s *Server) open(ctx context.Context, c class, setup *pb.Setup, path string) (*session, error) {
 	in, err := wire.Setup(setup, path)
 	if err != nil {
 		return nil, err
@@ -51,11 +48,15 @@ func (s *Server) open(setup *pb.Setup, path string) (*session, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &session{
-		machine: machine, warnings: in.Warnings, book: s.config.Book, took: s.config.Took,
+	ses := &session{
+		machine: machine, warnings: in.Warnings, book: s.config.Book, settling: newSettling(ctx, s.pool, c),
 		decoder: wire.NewDecoder(&in),
 		history: cue.History{Player: in.Setup.Player, Locale: in.Locale},
-	}, nil
+	}
+	if m, ok := machine.(deferring); ok {
+		m.SettleBy(ses.settling)
+	}
+	return ses, nil
 }
 
 // block pushes the frames of a block; path is its place in the request.
@@ -81,32 +82,19 @@ func (s *session) push(frames []*pb.Frame, list string, from int, to swing.Sink)
 		if err != nil {
 			return err
 		}
+		s.takeBack(to)
 	}
 	return nil
 }
 
-// mark notes when a frame is pushed, so that a swing's solve can be told.
-func (s *session) mark() {
-	if s.took != nil {
-		s.began = time.Now()
-	}
-}
-
-// solved tells how long a swing's solve took: the push of the frame that
-// settles it, for the live depth of one frame is next to nothing beside it.
-func (s *session) solved() {
-	if s.took == nil {
-		return
-	}
-	d := time.Since(s.began)
-	s.settled += d
-	s.took("settle", d.Seconds())
-	s.mark()
+// finish settles what is open and waits for it.
+func (s *session) finish(to swing.Sink) {
+	s.machine.Finish(to)
+	s.settling.forget(0)
 }
 
 // swing returns a settled swing with its cues, and remembers them.
 func (s *session) swing(sheet *measure.Sheet) *pb.Swing {
-	s.solved()
 	out := wire.Swing(sheet)
 	cues := s.book.Select(sheet, s.history)
 	out.Cues = wire.Cues(cues)

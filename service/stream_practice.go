@@ -40,7 +40,7 @@ func (s *Server) StreamPractice(stream practiceStream) error {
 
 // practice is the life of a stream: open, any number of batches and notices, finish.
 func (s *Server) practice(in *inbox, out *outbox) error {
-	req, err := in.next(s.guard)
+	req, err := in.next(s.guard, nil)
 	if err != nil {
 		return cutOff(err)
 	}
@@ -48,18 +48,33 @@ func (s *Server) practice(in *inbox, out *outbox) error {
 	if open == nil {
 		return wire.Problems{{Field: "open", Description: "must be the first message"}}
 	}
-	p, err := s.begin(open, out)
+	p, err := s.begin(in.ctx, open, out)
 	if err != nil {
 		return err
 	}
+	if err = p.play(in, s.guard); err != nil && !p.deaf {
+		p.takeAll(&p.found) // what was handed out by then is sent all the same
+		return firstError(p.send(), err)
+	}
+	return err
+}
+
+// play takes messages until finish, and sends swings as they are settled.
+func (p *livePractice) play(in *inbox, g guard) error {
 	for {
-		if req, err = in.next(s.guard); err != nil {
+		req, err := in.next(g, p.settling.ready())
+		switch {
+		case err != nil:
 			return cutOff(err)
+		case req == nil:
+			p.takeBack(&p.found)
+			err = p.send()
+		case req.GetFinish() != nil:
+			return p.finish(req.GetFinish())
+		default:
+			err = p.take(req)
 		}
-		if finish := req.GetFinish(); finish != nil {
-			return p.finish(finish)
-		}
-		if err := p.take(req); err != nil {
+		if err != nil {
 			return err
 		}
 	}
@@ -85,24 +100,26 @@ func cutOff(err error) error {
 type livePractice struct {
 	*session
 	limits Limits
+	took   func(stage string, seconds float64) // Config.Took; may be nil
 	out    *outbox
+	deaf   bool // the client takes nothing any more
 	found  liveFindings
 	taken  int64 // frames of all cameras
 }
 
 // begin answers open.
-func (s *Server) begin(open *pb.StreamPracticeRequest_Open, out *outbox) (*livePractice, error) {
+func (s *Server) begin(ctx context.Context, open *pb.StreamPracticeRequest_Open, out *outbox) (*livePractice, error) {
 	if err := exceeds("recent_cues", int64(len(open.GetRecentCues())), maxOpenCues, "names of recent cues"); err != nil {
 		return nil, err
 	}
-	ses, err := s.open(open.GetSetup(), "open.setup")
+	ses, err := s.open(ctx, live, open.GetSetup(), "open.setup")
 	if err != nil {
 		return nil, err
 	}
 	recent := open.GetRecentCues()
 	ses.history.Recent = slices.Clone(recent[max(0, len(recent)-maxRecent):])
 	ses.history.SwingsSoFar = open.GetSwingsSoFar()
-	p := &livePractice{session: ses, limits: s.config.Limits, out: out}
+	p := &livePractice{session: ses, limits: s.config.Limits, took: s.config.Took, out: out}
 	p.found = newLiveFindings(ses)
 	p.found.add(&pb.StreamPracticeResponse{Message: &pb.StreamPracticeResponse_Opened_{
 		Opened: &pb.StreamPracticeResponse_Opened{ServerVersion: s.config.Version},
@@ -141,10 +158,10 @@ func (p *livePractice) frames(batch *pb.StreamPracticeRequest_FrameBatch) error 
 		return err
 	}
 	before := slices.Clone(p.decoder.Taken)
-	begin, settled := time.Now(), p.settled
+	begin := time.Now()
 	err := p.batch(batch)
 	if p.took != nil {
-		p.took("push", (time.Since(begin) - (p.settled - settled)).Seconds())
+		p.took("push", time.Since(begin).Seconds())
 	}
 	p.found.acks(before, p.decoder.Taken)
 	return firstError(p.send(), err)
@@ -179,9 +196,10 @@ func (p *livePractice) feed(f *pb.StreamPracticeRequest_FeedNotice) error {
 
 // finish settles what is open, sends it, and then says whether all frames came.
 func (p *livePractice) finish(f *pb.StreamPracticeRequest_Finish) error {
-	p.mark()
-	p.machine.Finish(&p.found)
-	return firstError(p.send(), counted(f.GetFrames(), p.decoder.Taken))
+	var err error
+	p.found.given = func() { err = firstError(err, p.send()) } // the first does not wait for the last
+	p.session.finish(&p.found)
+	return firstError(firstError(err, p.send()), counted(f.GetFrames(), p.decoder.Taken))
 }
 
 // counted compares the frames that the client says it sent with those taken.
@@ -202,8 +220,12 @@ func counted(said, taken []uint32) error {
 
 // send hands everything found so far to the writer.
 func (p *livePractice) send() error {
+	if p.deaf {
+		return nil
+	}
 	for _, m := range p.found.ready {
 		if err := p.out.send(m); err != nil {
+			p.deaf = true
 			return err
 		}
 	}
@@ -216,6 +238,7 @@ func (p *livePractice) send() error {
 type liveFindings struct {
 	session *session
 	ready   []*pb.StreamPracticeResponse
+	given   func() // called after each swing; may be nil
 
 	keep        []uint32 // for each camera, what the machine may still need
 	lastReading int64    // µs
@@ -244,6 +267,9 @@ func (l *liveFindings) Reading(r swing.Reading) {
 // Swing adds a settled swing with its cues.
 func (l *liveFindings) Swing(s *measure.Sheet) {
 	l.add(&pb.StreamPracticeResponse{Message: &pb.StreamPracticeResponse_Swing{Swing: l.session.swing(s)}})
+	if l.given != nil {
+		l.given()
+	}
 }
 
 // Warning adds a warning.
@@ -279,6 +305,7 @@ type inbox struct {
 	ctx      context.Context // the call's
 	limits   Limits
 	end      time.Time
+	since    time.Time // when the wait for the next message began; zero: it has not
 }
 
 type received struct {
@@ -304,21 +331,28 @@ func newInbox(stream practiceStream, l Limits) *inbox {
 	return in
 }
 
-// next waits for a message. It fails with io.EOF at the client's end.
-func (in *inbox) next(g guard) (*pb.StreamPracticeRequest, error) {
-	left := time.Until(in.end)
-	timer := time.NewTimer(min(left, in.limits.IdleTime))
+// next waits for a message, or until ready is closed: then it returns neither a
+// message nor an error. It fails with io.EOF at the client's end.
+func (in *inbox) next(g guard, ready <-chan struct{}) (*pb.StreamPracticeRequest, error) {
+	if in.since.IsZero() {
+		in.since = time.Now()
+	}
+	left, idle := time.Until(in.end), time.Until(in.since.Add(in.limits.IdleTime))
+	timer := time.NewTimer(min(left, idle))
 	defer timer.Stop()
 	select {
 	case m := <-in.messages:
+		in.since = time.Time{}
 		if m.err != nil {
 			return nil, m.err
 		}
 		return m.req, g.refused(m.req)
+	case <-ready:
+		return nil, nil
 	case <-in.ctx.Done():
 		return nil, in.ctx.Err()
 	case <-timer.C:
-		if left < in.limits.IdleTime {
+		if left < idle {
 			return nil, &wire.LimitError{Limit: "stream_time", Most: int64(in.limits.StreamTime.Seconds()), Unit: "seconds for one stream"}
 		}
 		return nil, &wire.LimitError{Limit: "idle_time", Most: int64(in.limits.IdleTime.Seconds()), Unit: "seconds between two messages"}

@@ -245,7 +245,7 @@ func TestPastCuesAreTakenOver(t *testing.T) {
 	recent := make([]string, 100)
 	recent[99] = "last"
 	out := newOutbox(sink{}, time.Second)
-	p, err := srv.begin(&pb.StreamPracticeRequest_Open{Setup: coco(), RecentCues: recent, SwingsSoFar: 7}, out)
+	p, err := srv.begin(t.Context(), &pb.StreamPracticeRequest_Open{Setup: coco(), RecentCues: recent, SwingsSoFar: 7}, out)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -255,7 +255,7 @@ func TestPastCuesAreTakenOver(t *testing.T) {
 	if h := p.history; len(h.Recent) != maxRecent || h.Recent[maxRecent-1] != "last" || h.SwingsSoFar != 7 {
 		t.Errorf("history %+v", h)
 	}
-	_, err = srv.begin(&pb.StreamPracticeRequest_Open{Setup: coco(), RecentCues: make([]string, maxOpenCues+1)}, nil)
+	_, err = srv.begin(t.Context(), &pb.StreamPracticeRequest_Open{Setup: coco(), RecentCues: make([]string, maxOpenCues+1)}, nil)
 	wantLimit(t, statusError(err), "recent_cues")
 }
 

@@ -8,7 +8,14 @@ import (
 // Job is one swing's window on its way to the settled depth. It is closed: it
 // holds the raw frames and all else that the solve reads, and what the solve
 // answers, and shares nothing with the machine that handed it out.
-type Job struct {
+type Job interface {
+	// Do settles the window: tens of milliseconds of work. It may run on any
+	// goroutine, once.
+	Do()
+}
+
+// job is the Job that a machine hands out.
+type job struct {
 	window []body.Frame
 	guess  Candidate
 	setup  Setup
@@ -19,17 +26,16 @@ type Job struct {
 	err   error
 }
 
-// Do settles the window: tens of milliseconds of work. It may run on any
-// goroutine, once.
-func (j *Job) Do() { j.sheet, j.err = j.settle(j.window, j.guess, j.setup) }
+// Do settles the window.
+func (j *job) Do() { j.sheet, j.err = j.settle(j.window, j.guess, j.setup) }
 
 // Settler does jobs for a machine that is not to wait for them.
 type Settler interface {
 	// Settle sees to it that Do is called. It may wait: that holds the frames.
-	Settle(*Job)
+	Settle(Job)
 	// Wait waits until Do has returned. It is false when Do was never called
 	// and will not be; the job is then passed over.
-	Wait(*Job) bool
+	Wait(Job) bool
 }
 
 // WarnNotSettled is the code of the warning that comes in the place of a swing
@@ -44,7 +50,7 @@ const handWait = 1.0
 
 // hearing is a job whose swing will tell which hand holds the racket.
 type hearing struct {
-	job   *Job
+	job   *job
 	dueUS int64
 }
 
@@ -65,7 +71,7 @@ func (m *Machine) TakeBack(to Sink) { m.takeBack(to) }
 // what keepNow said while all its frames were still kept.
 func (m *machine) deliver(c Candidate, window []body.Frame, keep []uint32, to Sink) {
 	m.timeWindow(&c, window)
-	j := &Job{window: window, guess: c, setup: m.setup, settle: m.settle, keep: keep}
+	j := &job{window: window, guess: c, setup: m.setup, settle: m.settle, keep: keep}
 	m.out = append(m.out, j)
 	if m.live.hand == body.HandUnknown {
 		m.heard = append(m.heard, hearing{j, m.cams[m.lead].lastUS + m.det.view.us(handWait)})

@@ -38,12 +38,12 @@ func known(w []body.Frame, c Candidate, s Setup) (*measure.Sheet, error) {
 }
 
 // slowly is a settler that does a job when it is waited for, or when taken from.
-type slowly struct{ jobs []*Job }
+type slowly struct{}
 
-func (s *slowly) Settle(j *Job) { s.jobs = append(s.jobs, j) }
+func (slowly) Settle(Job) {}
 
-func (s *slowly) Wait(j *Job) bool {
-	if j.sheet == nil {
+func (slowly) Wait(j Job) bool {
+	if j.(*job).sheet == nil {
 		j.Do()
 	}
 	return true
@@ -58,7 +58,7 @@ func deferred(t *testing.T, s Setup, frames []body.Frame, late func() int) *book
 		t.Fatal(err)
 	}
 	m.settle = known
-	to, by := &book{}, &slowly{}
+	to, by := &book{}, slowly{}
 	m.SettleBy(by)
 	left := -1
 	for i := range frames {
@@ -144,7 +144,7 @@ func TestResumedStreamsFindWhatWasNotSettled(t *testing.T) {
 				t.Fatal(err)
 			}
 			m.settle = unsettled
-			b, by := &book{}, &slowly{}
+			b, by := &book{}, slowly{}
 			m.SettleBy(by)
 			for i := range frames[:cut] {
 				if err := m.Push(&frames[i], b); err != nil {

@@ -74,7 +74,7 @@ type machine struct {
 	trace   *tracer
 
 	settler Settler // nil: Push settles
-	out     []*Job  // handed out and not taken back, oldest first
+	out     []*job  // handed out and not taken back, oldest first
 	heard   []hearing
 
 	settle func(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet, error) // the settled depth

@@ -1,0 +1,109 @@
+package service
+
+import (
+	"context"
+
+	"example.com/courtkin/service/swing"
+)
+
+// streamUnsettled is how many swings of one stream may be on their way to being
+// settled. A practice at true speed has one; a stream that comes faster than its
+// swings can be settled waits for them.
+const streamUnsettled = 4
+
+// deferring is a machine that hands its swings' windows out. One that does not,
+// settles in Push.
+type deferring interface {
+	SettleBy(swing.Settler)
+	Unsettled() int
+	TakeBack(swing.Sink)
+}
+
+// settling is the way of one machine's swings through the pool and back. It
+// belongs to the goroutine that pushes.
+type settling struct {
+	pool  *pool
+	ctx   context.Context // of the call
+	class class
+	most  int // tasks out that are not at their end
+
+	tasks []*task // handed out and not taken back, oldest first
+	jobs  []swing.Job
+}
+
+func newSettling(ctx context.Context, p *pool, c class) *settling {
+	s := &settling{pool: p, ctx: ctx, class: c, most: streamUnsettled}
+	if c == clip {
+		s.most = p.workers + 1 // one waits for each worker to be free
+	}
+	return s
+}
+
+// Settle hands a window to the pool. It waits while as many as may are out.
+func (s *settling) Settle(j swing.Job) {
+	if n := len(s.tasks); n >= s.most {
+		s.tasks[n-s.most].wait() // those before it were waited for at earlier windows
+	}
+	t, err := s.pool.submit(s.ctx, s.class, j.Do)
+	if err != nil { // nobody waits any more
+		t = &task{ctx: s.ctx}
+	}
+	s.tasks, s.jobs = append(s.tasks, t), append(s.jobs, j)
+}
+
+// Wait waits for a job. One that is not out any more has come back.
+func (s *settling) Wait(j swing.Job) bool {
+	for i := range s.jobs {
+		if s.jobs[i] == j {
+			return s.tasks[i].wait()
+		}
+	}
+	return true
+}
+
+// ready is closed when the oldest window that is out has been settled; nil when none is out.
+func (s *settling) ready() <-chan struct{} {
+	if len(s.tasks) == 0 {
+		return nil
+	}
+	return s.tasks[0].done
+}
+
+// forget drops what the machine has taken back; left are out.
+func (s *settling) forget(left int) {
+	n := len(s.tasks) - left
+	clear(s.tasks[:n])
+	clear(s.jobs[:n])
+	s.tasks, s.jobs = s.tasks[n:], s.jobs[n:]
+}
+
+// takeBack hands on the swings that have been settled since, in their order.
+func (s *session) takeBack(to swing.Sink) {
+	for len(s.settling.tasks) > 0 {
+		select {
+		case <-s.settling.tasks[0].done:
+			if !s.takeFirst(to) {
+				return
+			}
+		default:
+			return
+		}
+	}
+}
+
+// takeAll waits for all swings that are out and hands them on.
+func (s *session) takeAll(to swing.Sink) {
+	for len(s.settling.tasks) > 0 && s.settling.tasks[0].wait() && s.takeFirst(to) {
+	}
+}
+
+// takeFirst hands on the oldest swing that is out, its task at its end.
+func (s *session) takeFirst(to swing.Sink) bool {
+	if !s.settling.tasks[0].ended() {
+		return false
+	}
+	m := s.machine.(deferring)
+	m.TakeBack(to)
+	s.settling.forget(m.Unsettled())
+	return true
+}
