@@ -21,7 +21,7 @@ type adviseCmd struct {
 // Run asks what a ball machine should do next. Hold and stop are answers like
 // any other: the exit status is 0.
 func (cmd *adviseCmd) Run(ctx context.Context, c *console) error {
-	srv, err := service.New(service.Config{Version: programVersion()})
+	srv, err := newService()
 	if err != nil {
 		return err
 	}

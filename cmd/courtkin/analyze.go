@@ -23,7 +23,7 @@ type analyzeCmd struct {
 // Run analyses each file and prints what was found. A file that cannot be
 // analysed is reported, and the others go on.
 func (cmd *analyzeCmd) Run(ctx context.Context, c *console) error {
-	srv, err := service.New(service.Config{Version: programVersion()})
+	srv, err := newService()
 	if err != nil {
 		return err
 	}

@@ -38,7 +38,7 @@ func (cmd *batchCmd) Run(ctx context.Context, c *console) error {
 	if err != nil {
 		return err
 	}
-	srv, err := service.New(service.Config{Version: programVersion()})
+	srv, err := newService()
 	if err != nil {
 		return err
 	}

@@ -8,7 +8,6 @@ import (
 	"google.golang.org/protobuf/encoding/protojson"
 
 	pb "example.com/courtkin/proto/courtkin/v1"
-	"example.com/courtkin/service"
 )
 
 type catalogCmd struct {
@@ -18,7 +17,7 @@ type catalogCmd struct {
 
 // Run prints the catalog.
 func (cmd *catalogCmd) Run(ctx context.Context, c *console) error {
-	srv, err := service.New(service.Config{Version: programVersion()})
+	srv, err := newService()
 	if err != nil {
 		return err
 	}

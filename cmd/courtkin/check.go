@@ -30,7 +30,7 @@ func (cmd *checkCmd) Run(ctx context.Context, c *console) error {
 	if !(cmd.Seconds > 0) {
 		return usage("--seconds must be above 0")
 	}
-	srv, err := service.New(service.Config{Version: programVersion()})
+	srv, err := newService()
 	if err != nil {
 		return err
 	}

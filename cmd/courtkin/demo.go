@@ -10,7 +10,6 @@ import (
 	"google.golang.org/protobuf/encoding/protojson"
 
 	pb "example.com/courtkin/proto/courtkin/v1"
-	"example.com/courtkin/service"
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/phase"
 	"example.com/courtkin/service/synth"
@@ -39,7 +38,7 @@ var scenarioStrokes = []body.Stroke{
 
 // Run makes the practice, analyses it and prints what was found beside the truth.
 func (cmd *demoCmd) Run(ctx context.Context, c *console) error {
-	srv, err := service.New(service.Config{Version: programVersion()})
+	srv, err := newService()
 	if err != nil {
 		return err
 	}

@@ -28,17 +28,23 @@ type loadCmd struct {
 	Transport string        `enum:"grpc,websocket" default:"grpc" help:"How players stream: grpc or websocket."`
 	To        string        `placeholder:"ADDRESS" help:"A running server; without it one is started as a process of its own."`
 	Remote    bool          `help:"Allow --to to leave this machine. Ask its owner first."`
-	Search    bool          `help:"Look for the most players at which CONTACT's delay stays under --bound."`
+	Search    bool          `help:"Look for the most players at which CONTACT's delay stays under --bound and settled swings' under --settled."`
 	Most      int           `default:"2000" help:"Most players of a search, up to 5000."`
 	Bound     time.Duration `default:"100ms" help:"Bound on the 99th percentile of a delay in a search."`
+	Settled   time.Duration `default:"1s" help:"The same on that of settled swings, in a search: a player has the cue before the next ball."`
 	Echo      bool          `default:"true" negatable:"" help:"Measure a bare gRPC echo of the same messages in the same run."`
 	Scripts   int           `default:"8" help:"Different practices, 1 to 64."`
 	Seed      uint64        `default:"1" help:"Other seeds are other players."`
+	callFlags
 }
 
 // Run plays made practices and prints what it took.
 func (cmd *loadCmd) Run(ctx context.Context, c *console) error {
 	if err := cmd.check(); err != nil {
+		return err
+	}
+	to, err := cmd.target()
+	if err != nil {
 		return err
 	}
 	ctx, cancel := context.WithTimeout(ctx, cmd.longest())
@@ -51,7 +57,7 @@ func (cmd *loadCmd) Run(ctx context.Context, c *console) error {
 		return err
 	}
 	cmd.introduce(c, scripts)
-	best, err := cmd.measure(ctx, c, scripts)
+	best, err := cmd.measure(ctx, c, to, scripts)
 	if err != nil {
 		return err
 	}
@@ -74,8 +80,8 @@ func (cmd *loadCmd) check() error {
 		return usage("--minutes must be 0.1 to 240")
 	case cmd.Batch < 1 || cmd.Batch > 32, cmd.Scripts < 1 || cmd.Scripts > 64:
 		return usage("--batch must be 1 to 32, --scripts 1 to 64")
-	case cmd.FPS < 1, cmd.Bound <= 0:
-		return usage("--fps and --bound must be above 0")
+	case cmd.FPS < 1, cmd.Bound <= 0, cmd.Settled <= 0:
+		return usage("--fps, --bound and --settled must be above 0")
 	case cmd.To != "" && !cmd.Remote && !loopback(cmd.To):
 		return usage("--to %s: not on this machine; add --remote when you may load it", cmd.To)
 	}
@@ -118,9 +124,7 @@ func (cmd *loadCmd) introduce(c *console, scripts []*load.Script) {
 }
 
 // measure runs the trials against the service and returns the one to report.
-func (cmd *loadCmd) measure(ctx context.Context, c *console, scripts []*load.Script) (*load.Result, error) {
-	to := load.Target{Address: cmd.To, WebSocket: cmd.Transport == "websocket", Batch: cmd.Batch, Compact: cmd.Compact,
-		Dial: []grpc.DialOption{grpc.WithTransportCredentials(insecure.NewCredentials())}}
+func (cmd *loadCmd) measure(ctx context.Context, c *console, to load.Target, scripts []*load.Script) (*load.Result, error) {
 	var server *load.Process
 	if cmd.To == "" {
 		child, err := cmd.start(ctx, c)
@@ -135,6 +139,23 @@ func (cmd *loadCmd) measure(ctx context.Context, c *console, scripts []*load.Scr
 	}
 	fmt.Fprintln(c.out, "service")
 	return cmd.trials(ctx, c, to, scripts, server, func(r *load.Result) load.Delays { return r.Contact })
+}
+
+// target is where players stream to, and how they call.
+func (cmd *loadCmd) target() (to load.Target, err error) {
+	call := cmd.callFlags
+	if cmd.To == "" {
+		call = callFlags{} // our own server asks for nothing
+	}
+	to = load.Target{Address: cmd.To, WebSocket: cmd.Transport == "websocket", Batch: cmd.Batch, Compact: cmd.Compact}
+	if to.Dial, err = call.options(cmd.To); err != nil {
+		return to, err
+	}
+	if key := call.header(); key != "" {
+		to.Header = map[string]string{"Authorization": key}
+	}
+	to.TLS, err = call.config()
+	return to, err
 }
 
 // start starts a server of this very program.
@@ -163,7 +184,7 @@ func (cmd *loadCmd) trials(ctx context.Context, c *console, to load.Target, scri
 	if !cmd.Search {
 		return try(cmd.Players), ctx.Err()
 	}
-	best, _ := load.Search{From: cmd.Players, Most: cmd.Most, Bound: cmd.Bound, Delay: delay, Closer: 0.1, Trials: maxTrials}.Highest(ctx, try)
+	best, _ := load.Search{From: cmd.Players, Most: cmd.Most, Bound: cmd.Bound, Delay: delay, Settled: cmd.Settled, Closer: 0.1, Trials: maxTrials}.Highest(ctx, try)
 	return best, ctx.Err()
 }
 
@@ -191,7 +212,7 @@ func (cmd *loadCmd) echo(ctx context.Context, c *console, scripts []*load.Script
 func (cmd *loadCmd) verdict(c *console, best, echo *load.Result) error {
 	fmt.Fprintln(c.out)
 	if best == nil {
-		return fmt.Errorf("not even %d players were served within %v", cmd.Players, cmd.Bound)
+		return fmt.Errorf("not one of the trials was served within %v, its swings within %v", cmd.Bound, cmd.Settled)
 	}
 	printResult(c, best)
 	if echo != nil {
@@ -219,8 +240,8 @@ func perHour(r *load.Result, u load.Usage) time.Duration {
 
 // printTrial prints a line for a trial.
 func printTrial(c *console, r *load.Result) {
-	fmt.Fprintf(c.out, "%5d players: %7.0f frames/s, ack p99 %8v, contact p50 %8v p99 %8v, cores %.2f server %.2f tool, lost %d doubled %d strange %d failed %d\n",
-		r.Players, r.PerSecond, ms(r.Ack.P99), ms(r.Contact.P50), ms(r.Contact.P99), cores(r, r.Server), cores(r, r.Tool),
+	fmt.Fprintf(c.out, "%5d players: %7.0f frames/s, ack p99 %8v, contact p50 %8v p99 %8v, swing p50 %8v p99 %8v, cores %.2f server %.2f tool, lost %d doubled %d strange %d failed %d\n",
+		r.Players, r.PerSecond, ms(r.Ack.P99), ms(r.Contact.P50), ms(r.Contact.P99), ms(r.Swing.P50), ms(r.Swing.P99), cores(r, r.Server), cores(r, r.Tool),
 		r.Lost, r.Doubled, r.Strange, r.Failed)
 }
 
@@ -243,7 +264,7 @@ func printResult(c *console, r *load.Result) {
 		Delays load.Delays
 	}{
 		{"ack, from its message", r.Ack}, {"CONTACT, from the message that shows it", r.Contact},
-		{"CONTACT, from its own instant", r.Instant}, {"swing, from the message that ends it", r.Swing},
+		{"CONTACT, from its own instant", r.Instant}, {"swing, from the message after its window", r.Swing},
 	} {
 		row(d.name, "p50 %v, p99 %v, p99.9 %v (%d)", ms(d.Delays.P50), ms(d.Delays.P99), ms(d.Delays.P999), d.Delays.Count)
 	}

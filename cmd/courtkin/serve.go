@@ -32,6 +32,7 @@ import (
 type serviceFlags struct {
 	GRPCAddr   string `name:"grpc-addr" default:"127.0.0.1:9090" env:"COURTKIN_GRPC_ADDR" help:"Address for gRPC; port 0 picks one."`
 	Reflection bool   `env:"COURTKIN_REFLECTION" help:"Answer gRPC reflection."`
+	Settlers   int    `default:"0" env:"COURTKIN_SETTLERS" help:"Swings settled at once, aside from live frames; 0: one for each core but one."`
 
 	MaxConnectionAge      time.Duration `name:"max-connection-age" default:"30m" env:"COURTKIN_MAX_CONNECTION_AGE" help:"After this a connection is asked to move on, so that new replicas get their share; 0: never."`
 	MaxConnectionAgeGrace time.Duration `name:"max-connection-age-grace" default:"30s" env:"COURTKIN_MAX_CONNECTION_AGE_GRACE" help:"How long its open streams may go on after that."`
@@ -177,7 +178,10 @@ func (p *process) start(serve func() error) {
 
 // service listens for gRPC and says where.
 func (p *process) service(f serviceFlags) error {
-	srv, err := service.New(service.Config{Version: programVersion(), Log: p.log, Took: p.watch.Took()})
+	if f.Settlers < 0 || f.Settlers > 1024 {
+		return usage("--settlers must be 0 to 1024")
+	}
+	srv, err := service.New(service.Config{Version: programVersion(), Log: p.log, Took: p.watch.Took(), Settlers: f.Settlers})
 	if err != nil {
 		return err
 	}

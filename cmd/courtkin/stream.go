@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"google.golang.org/grpc"
-	"google.golang.org/grpc/credentials/insecure"
 	"google.golang.org/protobuf/encoding/protojson"
 
 	pb "example.com/courtkin/proto/courtkin/v1"
@@ -18,6 +17,7 @@ import (
 type streamCmd struct {
 	File string `arg:"" help:"Clip, in any format that analyze reads; - is standard input."`
 	clipFlags
+	callFlags
 	To      []string `default:"127.0.0.1:9090" help:"Addresses of the service's replicas; the next is tried when one fails."`
 	Speed   float64  `default:"1" help:"Clip seconds a second: 1 is true speed, 0 as fast as the service takes them."`
 	Batch   int      `default:"8" help:"Most frames in a message, 1 to 32."`
@@ -33,6 +33,10 @@ func (cmd *streamCmd) Run(ctx context.Context, c *console) error {
 	if cmd.Speed < 0 || cmd.Batch < 1 || cmd.Batch > 32 {
 		return usage("--speed must not be negative, --batch must be 1 to 32")
 	}
+	dial, err := cmd.options(cmd.To...)
+	if err != nil {
+		return err
+	}
 	raw, err := readFile(c, cmd.File)
 	if err != nil {
 		return fmt.Errorf("%s: %w", cmd.File, err)
@@ -44,7 +48,7 @@ func (cmd *streamCmd) Run(ctx context.Context, c *console) error {
 	if err := unblock(req); err != nil {
 		return err
 	}
-	return cmd.play(ctx, c, req)
+	return cmd.play(ctx, c, dial, req)
 }
 
 // unblock turns a request's blocks into frames.
@@ -60,10 +64,10 @@ func unblock(req *pb.AnalyzeClipRequest) error {
 	return nil
 }
 
-func (cmd *streamCmd) play(ctx context.Context, c *console, req *pb.AnalyzeClipRequest) error {
+func (cmd *streamCmd) play(ctx context.Context, c *console, dial []grpc.DialOption, req *pb.AnalyzeClipRequest) error {
 	show := &teller{console: c, json: cmd.JSON, start: firstTime(req)}
 	p, err := client.Start(ctx, client.Config{
-		Targets: cmd.To, Dial: []grpc.DialOption{grpc.WithTransportCredentials(insecure.NewCredentials())},
+		Targets: cmd.To, Dial: dial,
 		Open:   &pb.StreamPracticeRequest_Open{Setup: req.Setup, PracticeId: cmd.File},
 		Handle: show.tell, Batch: cmd.Batch, Compact: cmd.Compact,
 		Lost: func(err error) { fmt.Fprintln(c.err, "courtkin: broken, trying again: "+oneLine(err.Error())) },

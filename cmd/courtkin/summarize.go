@@ -36,7 +36,7 @@ func (cmd *summarizeCmd) Run(ctx context.Context, c *console) error {
 	if err := cmd.check(); err != nil {
 		return err
 	}
-	srv, err := service.New(service.Config{Version: programVersion()})
+	srv, err := newService()
 	if err != nil {
 		return err
 	}

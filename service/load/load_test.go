@@ -55,13 +55,18 @@ func TestQuantiles(t *testing.T) {
 // TestSearchFindsTheEdge gives a search servers that are well up to a number.
 func TestSearchFindsTheEdge(t *testing.T) {
 	for _, edge := range []int{1, 7, 50, 437, 5000} {
-		s := Search{From: 50, Most: 2000, Bound: time.Second, Closer: 0.1, Trials: 30, Delay: func(r *Result) Delays { return r.Ack }}
+		s := Search{From: 50, Most: 2000, Bound: time.Second, Closer: 0.1, Trials: 30, Delay: func(r *Result) Delays { return r.Ack }, Settled: time.Second}
 		best, all := s.Highest(t.Context(), func(n int) *Result {
 			d := Delays{Count: 1, P99: time.Millisecond}
-			if n > edge {
-				d.P99 = time.Minute
+			late := d
+			late.P99 = time.Minute
+			switch {
+			case n <= edge:
+				return &Result{Players: n, Ack: d, Swing: d}
+			case n%2 == 0:
+				return &Result{Players: n, Ack: late}
 			}
-			return &Result{Players: n, Ack: d}
+			return &Result{Players: n, Ack: d, Swing: late}
 		})
 		want := min(edge, s.Most)
 		if best == nil || best.Players > want || float64(best.Players) < 0.89*float64(want) || len(all) > 20 {

@@ -2,6 +2,7 @@ package load
 
 import (
 	"context"
+	"crypto/tls"
 	"net"
 	"time"
 
@@ -16,6 +17,7 @@ type Target struct {
 	Address   string            // gRPC target, or the HTTP address for a WebSocket
 	WebSocket bool              // else gRPC
 	Dial      []grpc.DialOption // credentials and the like, for gRPC
+	TLS       *tls.Config       // for the WebSocket; nil: plain
 	Header    map[string]string // for the WebSocket's opening request
 	Batch     int               // frames a message, 1 to 32
 	Compact   bool              // blocks in place of plain frames
@@ -37,12 +39,11 @@ type player struct {
 	waiting []arrival
 }
 
-// arrival is a finding that came; the acknowledgement that follows tells by
+// arrival is an event that came; the acknowledgement that follows tells by
 // which frames it was found.
 type arrival struct {
 	at      time.Duration // after begin
-	swing   bool
-	instant int64 // µs on the frames' clock, of an event
+	instant int64         // µs on the frames' clock
 }
 
 // play streams the script once.
@@ -129,7 +130,9 @@ func (p *player) take(m *pb.StreamPracticeResponse) {
 	switch m := m.GetMessage().(type) {
 	case *pb.StreamPracticeResponse_Swing:
 		p.swings = append(p.swings, m.Swing.GetId())
-		p.waiting = append(p.waiting, arrival{at: now, swing: true})
+		if !p.broken {
+			p.tally.swing.add(now - time.Duration(p.handed[p.after(m.Swing)]))
+		}
 	case *pb.StreamPracticeResponse_Event:
 		if m.Event.GetKind() == pb.EventKind_EVENT_KIND_CONTACT && m.Event.GetCertainty() == pb.Certainty_CERTAINTY_PROVISIONAL {
 			p.waiting = append(p.waiting, arrival{at: now, instant: m.Event.GetTimeUs()})
@@ -147,10 +150,6 @@ func (p *player) settle(received int, now time.Duration) {
 		handed := time.Duration(p.handed[received-1])
 		p.tally.ack.add(now - handed)
 		for _, w := range p.waiting {
-			if w.swing {
-				p.tally.swing.add(w.at - handed)
-				continue
-			}
 			p.tally.contact.add(w.at - handed)
 			p.tally.instant.add(w.at - time.Duration(w.instant-p.script.Frames[0].GetTimeUs())*time.Microsecond)
 		}
@@ -158,6 +157,10 @@ func (p *player) settle(received int, now time.Duration) {
 	}
 	p.waiting = p.waiting[:0]
 }
+
+// after is the place of the first frame after a swing's window, with which its
+// settling begins; of the last frame for a window that the practice's end closes.
+func (p *player) after(s *pb.Swing) int { return min(int(s.GetLastFrame())+1, len(p.handed)-1) }
 
 // dial connects and counts bytes both ways.
 func (p *player) dial(ctx context.Context, address string) (net.Conn, error) {

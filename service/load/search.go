@@ -11,6 +11,7 @@ type Search struct {
 	From, Most int           // players; the first trial, and no more than
 	Bound      time.Duration // of the 99th percentile
 	Delay      func(*Result) Delays
+	Settled    time.Duration // bound of the same of settled swings; what is settled ever later is not carried
 	Closer     float64 // stop when the last that was well and the first that was not are nearer than this share
 	Trials     int     // at most
 }
@@ -45,5 +46,5 @@ func (s Search) Highest(ctx context.Context, try func(players int) *Result) (bes
 // well reports whether a trial lost nothing and was in time.
 func (s Search) well(r *Result) bool {
 	d := s.Delay(r)
-	return r.Well() && d.Count > 0 && d.P99 < s.Bound
+	return r.Well() && d.Count > 0 && d.P99 < s.Bound && (r.Swing.Count == 0 || r.Swing.P99 < s.Settled)
 }

@@ -22,9 +22,16 @@ func (p *player) overSocket(ctx context.Context) error {
 	for k, v := range p.target.Header {
 		header.Set(k, v)
 	}
-	transport := &http.Transport{DialContext: func(ctx context.Context, _, address string) (net.Conn, error) { return p.dial(ctx, address) }}
+	scheme := "ws://"
+	if p.target.TLS != nil {
+		scheme = "wss://"
+	}
+	transport := &http.Transport{
+		DialContext:     func(ctx context.Context, _, address string) (net.Conn, error) { return p.dial(ctx, address) },
+		TLSClientConfig: p.target.TLS,
+	}
 	defer transport.CloseIdleConnections()
-	conn, res, err := websocket.Dial(ctx, "ws://"+p.target.Address+"/v1/practices/live", &websocket.DialOptions{
+	conn, res, err := websocket.Dial(ctx, scheme+p.target.Address+"/v1/practices/live", &websocket.DialOptions{
 		HTTPClient: &http.Client{Transport: transport}, HTTPHeader: header, Subprotocols: []string{"courtkin.v1.proto"},
 	})
 	if res != nil && res.Body != nil {

@@ -27,7 +27,7 @@ type Result struct {
 	Ack     Delays // a message handed over to its acknowledgement received
 	Contact Delays // the message that shows CONTACT handed over to the event received
 	Instant Delays // the instant of CONTACT to the event received: with capture, batching and the look ahead
-	Swing   Delays // the message that shows a swing's end handed over to the swing received
+	Swing   Delays // the message with the first frame after a swing's window handed over to the swing received
 
 	Practices, Failed                       int
 	Failures                                []string

@@ -39,6 +39,7 @@ type meters struct {
 const (
 	stageReceive = "receive"
 	stagePush    = "push"
+	stageQueue   = "queue"
 	stageSettle  = "settle"
 	stageSend    = "send"
 	stageEvent   = "event"
@@ -47,7 +48,7 @@ const (
 
 func newMeters(m metric.Meter) (*meters, error) {
 	out := &meters{meter: m, stages: map[string]metric.MeasurementOption{}}
-	for _, s := range []string{stageReceive, stagePush, stageSettle, stageSend, stageEvent, stageSwing} {
+	for _, s := range []string{stageReceive, stagePush, stageQueue, stageSettle, stageSend, stageEvent, stageSwing} {
 		out.stages[s] = metric.WithAttributeSet(attribute.NewSet(attribute.String("stage", s)))
 	}
 	var errs [2]error

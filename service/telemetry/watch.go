@@ -112,13 +112,18 @@ func requestID(ctx context.Context) string {
 	return ""
 }
 
-// maxWaiting bounds what is remembered of a stream: batches not acknowledged
-// yet, and findings whose batch is not known yet.
-const maxWaiting = 64
+// What is remembered of a stream: batches not acknowledged yet, events whose
+// batch is not known yet, and the newest batches, in which the end of a swing's
+// window is looked for: 4 s of frames sent one by one at 60 Hz.
+const (
+	maxWaiting = 64
+	maxPast    = 256
+)
 
 // watched is a practice's stream, counted on its way. The service acknowledges
-// each batch after what it found in it, so an acknowledgement tells when the
-// frames came that showed the findings before it.
+// each batch after the events that it found in it, so an acknowledgement tells
+// when the frames came that showed the events before it. A swing comes when it
+// is settled, and names the last frame of its window.
 type watched struct {
 	grpc.ServerStream
 	meters *meters
@@ -127,8 +132,14 @@ type watched struct {
 	mu       sync.Mutex
 	batches  []time.Time // when batches came that are not acknowledged yet
 	events   []time.Time // when CONTACTs were written whose batch is not known yet
-	swings   []time.Time // the same of settled swings
+	past     []batch     // the newest that came, oldest first
 	badClock bool        // said once for a stream
+}
+
+// batch is when frames came, and the highest index among them.
+type batch struct {
+	came   time.Time
+	newest uint32
 }
 
 // RecvMsg counts what comes.
@@ -151,9 +162,41 @@ func (w *watched) received(req *pb.StreamPracticeRequest) {
 	w.meters.frames.Add(w.Context(), int64(n), w.rpc)
 	w.mu.Lock()
 	defer w.mu.Unlock()
+	now := time.Now()
 	if len(w.batches) < maxWaiting {
-		w.batches = append(w.batches, time.Now())
+		w.batches = append(w.batches, now)
 	}
+	if len(w.past) == maxPast {
+		w.past = w.past[:copy(w.past, w.past[1:])]
+	}
+	w.past = append(w.past, batch{now, newestIn(req.GetFrames())})
+}
+
+// newestIn returns the highest index of a batch's frames.
+func newestIn(b *pb.StreamPracticeRequest_FrameBatch) (newest uint32) {
+	for _, f := range b.GetFrames() {
+		newest = max(newest, f.GetIndex())
+	}
+	for _, block := range b.GetBlocks() {
+		newest = max(newest, block.GetFirstIndex()+uint32(len(block.GetTimeStepsUs())))
+	}
+	return newest
+}
+
+// showed returns when the first frame after a swing's window came: with it the
+// swing's settling begins. The swing that ends a practice is shown by the last.
+func (w *watched) showed(s *pb.Swing) (time.Time, bool) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	for _, b := range w.past {
+		if b.newest > s.GetLastFrame() {
+			return b.came, true
+		}
+	}
+	if len(w.past) == 0 {
+		return time.Time{}, false
+	}
+	return w.past[len(w.past)-1].came, true
 }
 
 // SendMsg counts what goes.
@@ -186,8 +229,8 @@ func (w *watched) sent(res *pb.StreamPracticeResponse, begin, now time.Time) {
 			w.badClock = true
 			count(w.meters.clocks, 1, "reason", reason)
 		}
-		if len(w.swings) < maxWaiting {
-			w.swings = append(w.swings, now)
+		if came, ok := w.showed(m.Swing); ok {
+			w.meters.took(stageSwing, now.Sub(came).Seconds())
 		}
 	case *pb.StreamPracticeResponse_Ack_:
 		w.acknowledged(begin)
@@ -204,9 +247,6 @@ func (w *watched) acknowledged(at time.Time) {
 		for _, t := range w.events {
 			w.meters.took(stageEvent, t.Sub(came).Seconds())
 		}
-		for _, t := range w.swings {
-			w.meters.took(stageSwing, t.Sub(came).Seconds())
-		}
 	}
-	w.events, w.swings = w.events[:0], w.swings[:0]
+	w.events = w.events[:0]
 }
