@@ -12,8 +12,8 @@ type Search struct {
 	Bound      time.Duration // of the 99th percentile
 	Delay      func(*Result) Delays
 	Settled    time.Duration // bound of the same of settled swings; what is settled ever later is not carried
-	Closer     float64 // stop when the last that was well and the first that was not are nearer than this share
-	Trials     int     // at most
+	Closer     float64       // stop when the last that was well and the first that was not are nearer than this share
+	Trials     int           // at most
 }
 
 // Highest doubles the players until a trial is not well, then halves the
