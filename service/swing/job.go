@@ -20,6 +20,7 @@ type job struct {
 	guess  Candidate
 	setup  Setup
 	settle func(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet, error)
+	stated bool     // the factor of slow motion is the client's, and to be checked
 	keep   []uint32 // for each camera: the oldest frame that a resumed stream needs to find this swing
 
 	sheet *measure.Sheet
@@ -27,7 +28,12 @@ type job struct {
 }
 
 // Do settles the window.
-func (j *job) Do() { j.sheet, j.err = j.settle(j.window, j.guess, j.setup) }
+func (j *job) Do() {
+	if j.stated {
+		j.timeStated()
+	}
+	j.sheet, j.err = j.settle(j.window, j.guess, j.setup)
+}
 
 // Settler does jobs for a machine that is not to wait for them.
 type Settler interface {
@@ -70,8 +76,8 @@ func (m *Machine) TakeBack(to Sink) { m.takeBack(to) }
 // deliver has a window measured and sent, its clock checked before. keep is
 // what keepNow said while all its frames were still kept.
 func (m *machine) deliver(c Candidate, window []body.Frame, keep []uint32, to Sink) {
-	m.timeWindow(&c, window)
 	j := &job{window: window, guess: c, setup: m.setup, settle: m.settle, keep: keep}
+	m.timeWindow(j)
 	m.out = append(m.out, j)
 	if m.live.hand == body.HandUnknown {
 		m.heard = append(m.heard, hearing{j, m.cams[m.lead].lastUS + m.det.view.us(handWait)})

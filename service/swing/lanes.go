@@ -256,32 +256,38 @@ func (m *machine) retime(factor float64) {
 }
 
 // timeWindow tells a window's factor and how sure it is. What a client states is
-// checked in each window by itself, so that a resumed stream says the same; a
-// factor in doubt is looked for again until gravity settles it.
-func (m *machine) timeWindow(c *Candidate, window []body.Frame) {
+// checked in each window by itself, so that a resumed stream says the same: that
+// is left to the job. A factor in doubt is looked for again until gravity settles
+// it: the frames to come are read by it.
+func (m *machine) timeWindow(j *job) {
+	c := &j.guess
 	c.Slow, c.SlowSD = m.slow, m.clock.SD
 	stated := m.clock.Stated > 0 || len(m.setup.Cameras) == 1 && m.setup.Cameras[0].SlowMotion > 0
 	if !m.doubt && !stated || m.setup.Axes == camera.AxesCourt || m.setup.Axes == camera.AxesLevel {
 		return
 	}
-	s := m.setup
 	if stated {
-		s.Cameras = []camera.Camera{m.setup.Cameras[0]}
-		s.Cameras[0].SlowMotion, s.Cameras[0].CaptureRate = m.slow, 0
+		j.stated = true
+		return
 	}
-	k := checkClock(window, c.Camera, s)
-	switch {
-	case stated:
-		c.SlowSD, c.DenySlow = k.SD, k.Contradicted
-		if k.Contradicted {
-			c.Slow = k.Factor
-		}
-	case k.Verified:
+	if k := checkClock(j.window, c.Camera, m.setup); k.Verified {
 		m.doubt, m.clock = false, k
 		m.retime(k.Factor)
 		c.Slow, c.SlowSD = k.Factor, k.SD
-	default:
+	} else {
 		c.DoubtSlow = true
+	}
+}
+
+// timeStated checks the factor that the client stated.
+func (j *job) timeStated() {
+	c, s := &j.guess, j.setup
+	s.Cameras = []camera.Camera{j.setup.Cameras[0]}
+	s.Cameras[0].SlowMotion, s.Cameras[0].CaptureRate = c.Slow, 0
+	k := checkClock(j.window, c.Camera, s)
+	c.SlowSD, c.DenySlow = k.SD, k.Contradicted
+	if k.Contradicted {
+		c.Slow = k.Factor
 	}
 }
 
