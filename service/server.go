@@ -93,11 +93,16 @@ func New(c Config) (*Server, error) {
 
 func newMachine(s swing.Setup) (Machine, error) { return swing.New(s) }
 
+// transportBuffer is the size of a connection's buffers, bytes: a player's
+// connection carries some 8 KB a message one way and less the other.
+const transportBuffer = 8 << 10
+
 // Options are what a gRPC server needs to serve this service: message sizes,
 // the guarding codec, and interceptors that turn errors into statuses.
 func (s *Server) Options() []grpc.ServerOption {
 	return []grpc.ServerOption{
 		grpc.ForceServerCodecV2(s.guard),
+		grpc.ReadBufferSize(transportBuffer), grpc.WriteBufferSize(transportBuffer), grpc.SharedWriteBuffer(true),
 		grpc.MaxRecvMsgSize(s.config.Limits.MessageBytes),
 		grpc.MaxSendMsgSize(s.config.Limits.MessageBytes),
 		grpc.ChainUnaryInterceptor(s.unary),
