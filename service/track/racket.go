@@ -102,6 +102,7 @@ func (m *scene) followRacket(fit bool) {
 	}
 	r := rods[0].rod
 	hand, turn := handOf, turnOf
+	sights = m.anchored(sights, r)
 	if !settleRod(r, sights, hand, turn, 3) {
 		return
 	}
@@ -116,12 +117,28 @@ func (m *scene) followRacket(fit bool) {
 	}
 	m.racket, m.open = r, rods[0].tilts.open(r)
 	for _, o := range rods[1:] {
-		own := slices.Clone(sights)
+		own := m.anchored(slices.Clone(sights), o.rod)
 		if settleRod(o.rod, own, hand, turn, 4) {
 			o.open = o.tilts.open(o.rod)
 			m.rivals = append(m.rivals, o)
 		}
 	}
+}
+
+// anchored puts, for one camera, the anchors that a course of the axis gives its grip in
+// place of those that the hands alone give.
+func (m *scene) anchored(sights []rodSight, r *rod) []rodSight {
+	anchors := m.graspAnchors(r.axisAt)
+	if len(anchors) == 0 {
+		return sights
+	}
+	seen := sights[:0]
+	for _, s := range sights {
+		if s.kind != reach {
+			seen = append(seen, s)
+		}
+	}
+	return append(seen, anchors...)
 }
 
 // startRods returns the rods to set out from, with their shares of the
