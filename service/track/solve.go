@@ -134,11 +134,15 @@ func Solve(w *Window) (*Posterior, error) {
 // earlier or later does. Seconds.
 const nearContact = 0.0025
 
+// leastAfter is how much of the motion after impact a window must hold for the solve to
+// be broken there, seconds: with what the grid adds, a cubic's four nodes.
+const leastAfter = 0.005
+
 // settleAt solves the motion broken at the instant contact; fit says whether
 // the levels of roughness are fitted anew.
 func (m *scene) settleAt(contact float64, fit bool) {
 	end := m.end()
-	m.g = newGrid(-0.02, clamp(contact, 0.1, end-0.05)+dwellLead, end+0.02)
+	m.g = newGrid(-0.02, clamp(contact, 0.1, end-leastAfter)+dwellLead, end+0.02)
 	m.samples = m.g.sampling(dwellLead)
 	if fit {
 		m.fitRoughness()
