@@ -21,6 +21,14 @@ type axisChoice struct {
 	flat float64
 }
 
+// nearer is the choice nearer to a direction.
+func (c *axisChoice) nearer(u geom.Vec3) int {
+	if c.u[1].Dot(u) > c.u[0].Dot(u) {
+		return 1
+	}
+	return 0
+}
+
 // choices lists, frame by frame, the directions of the axis that put the tip
 // (or the throat) where the image shows it, given the grip's course.
 func (m *scene) choices(grip func(t float64) geom.Vec3) (out []axisChoice) {

@@ -129,13 +129,7 @@ func (m *scene) startOneView(sights []rodSight) []rival {
 	for _, t := range m.g.t {
 		grip = append(grip, h.hand(t))
 	}
-	var axes [][]geom.Vec3
-	for _, p := range m.flips(cs, pick) {
-		if u := m.axisOf(cs, p); u != nil {
-			axes = append(axes, u)
-		}
-	}
-	out := m.compareStarts(h, grip, axes, sights)
+	out := m.compareStarts(h, cs, pick, grip, sights)
 	c := m.newTilts(cs, cost, sights, h.hand)
 	for i := range out {
 		out[i].tilts = c

@@ -163,27 +163,42 @@ const evidenceTrust = 0.4
 // leastShare is the share of the posterior under which a rival is let go.
 const leastShare = 0.03
 
-// compareStarts scores the starts by their evidence around impact, on a small
-// grid, and keeps those that are likely.
-func (m *scene) compareStarts(h *habits, grip []geom.Vec3, axes [][]geom.Vec3, sights []rodSight) (out []rival) {
+// startRounds bounds the rounds of compareStarts: each tries what differs in one stretch from
+// the best of the round before, the mirror image of the whole among them, which fits
+// the image as well.
+const startRounds = 3
+
+// compareStarts scores the starts, a choice for each frame and what differs from it in a
+// stretch, by their evidence around impact, on a small grid, and keeps those that are likely.
+func (m *scene) compareStarts(h *habits, cs []axisChoice, pick []int, grip []geom.Vec3, sights []rodSight) (out []rival) {
 	var score []float64
+	var tried [][]int
 	g := newUniform(m.g.t[m.g.brk], 0.008, 40, 22)
 	near := slices.Clone(nearSights(sights, g))
-	for _, axis := range axes {
-		r := newRod(m.g, slices.Clone(grip), axis)
-		r.blow, r.struck = m.blow(), m.along(body.RacketTip)
-		q := r.onto(g)
-		if !settleRod(q, near, handOf, turnOf, 4) {
-			continue
-		}
-		known := false
-		for i := range out {
-			known = known || sameRod(out[i].rod, q)
-		}
-		if !known {
+	best := -1
+	for range startRounds {
+		for _, p := range m.flips(cs, pick) {
+			if slices.ContainsFunc(tried, func(q []int) bool { return slices.Equal(p, q) }) {
+				continue
+			}
+			tried = append(tried, p)
+			q := m.startRod(cs, p, grip, g, near)
+			if q == nil || slices.ContainsFunc(out, func(o rival) bool { return sameRod(o.rod, q) }) {
+				continue
+			}
 			out = append(out, rival{rod: q})
 			score = append(score, evidenceTrust*(q.evidence(near, handOf, turnOf)-h.of(q)))
 		}
+		was := best
+		for i := range score {
+			if best < 0 || score[i] > score[best] {
+				best = i
+			}
+		}
+		if best == was {
+			break
+		}
+		pick = picksOf(cs, out[best].rod, pick)
 	}
 	total := logSum(score)
 	kept := out[:0]
@@ -194,6 +209,31 @@ func (m *scene) compareStarts(h *habits, grip []geom.Vec3, axes [][]geom.Vec3, s
 	}
 	slices.SortStableFunc(kept, func(a, b rival) int { return cmp.Compare(b.share, a.share) })
 	return kept
+}
+
+// startRod solves the rod on a small grid from a choice for each frame; nil where it fails.
+func (m *scene) startRod(cs []axisChoice, pick []int, grip []geom.Vec3, g *grid, near []rodSight) *rod {
+	axis := m.axisOf(cs, pick)
+	if axis == nil {
+		return nil
+	}
+	r := newRod(m.g, slices.Clone(grip), axis)
+	r.blow, r.struck = m.blow(), m.along(body.RacketTip)
+	if q := r.onto(g); settleRod(q, near, handOf, turnOf, 4) {
+		return q
+	}
+	return nil
+}
+
+// picksOf is the choice nearer to a course in each frame that it covers, pick elsewhere.
+func picksOf(cs []axisChoice, r *rod, pick []int) []int {
+	out := slices.Clone(pick)
+	for i := range cs {
+		if t := cs[i].t; t >= r.g.t[0] && t <= r.g.t[len(r.g.t)-1] {
+			out[i] = cs[i].nearer(r.axisAt(t))
+		}
+	}
+	return out
 }
 
 // sameRod reports whether two courses of the axis agree around impact.

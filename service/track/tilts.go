@@ -200,20 +200,12 @@ func (c *tilts) signs(edge [2]int, rng *dice) []int {
 	return out
 }
 
-// nearer is the choice nearer to a direction in frame i.
-func (c *tilts) nearer(i int, u geom.Vec3) int {
-	if c.cs[i].u[1].Dot(u) > c.cs[i].u[0].Dot(u) {
-		return 1
-	}
-	return 0
-}
-
 // vote is the choice that a course of the axis makes in a stretch, within [from, to].
 func (c *tilts) vote(k int, from, to float64, axis func(t float64) geom.Vec3) int {
 	sum := 0.0
 	for i := c.bounds[k]; i < c.bounds[k+1]; i++ {
 		if t := c.cs[i].t; t >= from && t <= to {
-			sum += c.cs[i].flat * float64(2*c.nearer(i, axis(t))-1)
+			sum += c.cs[i].flat * float64(2*c.cs[i].nearer(axis(t))-1)
 		}
 	}
 	if sum > 0 {
@@ -236,7 +228,7 @@ func (c *tilts) picks(r *rod) []int {
 		for i := c.bounds[k]; i < c.bounds[k+1]; i++ {
 			t := c.cs[i].t
 			if out[i] = s[k]; s[k] < 0 || t > c.at-nearBefore && t < c.at+nearAfter {
-				out[i] = c.nearer(i, r.axisAt(clamp(t, r.g.t[0], r.g.t[len(r.g.t)-1])))
+				out[i] = c.cs[i].nearer(r.axisAt(clamp(t, r.g.t[0], r.g.t[len(r.g.t)-1])))
 			}
 		}
 	}
