@@ -37,7 +37,7 @@ func (s *Server) Analyze(ctx context.Context, req *pb.AnalyzeClipRequest, progre
 	if err := exceeds("clip_frames", total, int64(s.config.Limits.ClipFrames), "frames in a clip"); err != nil {
 		return nil, err
 	}
-	ses, err := s.open(ctx, clip, req.GetSetup(), "setup")
+	ses, err := s.open(ctx, clip, req.GetSetup(), swing.Clock{}, "setup")
 	if err != nil {
 		return nil, err
 	}

@@ -35,12 +35,14 @@ type session struct {
 }
 
 // open checks a setup and makes a machine for it; path is its place in the
-// request. Its swings are settled for as long as ctx lasts.
-func (s *Server) open(ctx context.Context, c class, setup *pb.Setup, path string) (*session, error) {
+// request. Its swings are settled for as long as ctx lasts. clock is what an
+// earlier stream found out that this one resumes.
+func (s *Server) open(ctx context.Context, c class, setup *pb.Setup, clock swing.Clock, path string) (*session, error) {
 	in, err := wire.Setup(setup, path)
 	if err != nil {
 		return nil, err
 	}
+	in.Setup.Clock = clock
 	machine, err := s.config.NewMachine(in.Setup)
 	if unfit := (*swing.SetupError)(nil); errors.As(err, &unfit) {
 		return nil, wire.Problems{{Field: path + "." + unfit.Field, Description: unfit.Reason}}

@@ -112,7 +112,11 @@ func (s *Server) begin(ctx context.Context, open *pb.StreamPracticeRequest_Open,
 	if err := exceeds("recent_cues", int64(len(open.GetRecentCues())), maxOpenCues, "names of recent cues"); err != nil {
 		return nil, err
 	}
-	ses, err := s.open(ctx, live, open.GetSetup(), "open.setup")
+	clock, err := wire.Clock(open.GetClock(), "open.clock")
+	if err != nil {
+		return nil, err
+	}
+	ses, err := s.open(ctx, live, open.GetSetup(), clock, "open.setup")
 	if err != nil {
 		return nil, err
 	}
@@ -241,7 +245,8 @@ type liveFindings struct {
 	given   func() // called after each swing; may be nil
 
 	keep        []uint32 // for each camera, what the machine may still need
-	lastReading int64    // µs
+	clock       swing.Clock
+	lastReading int64 // µs
 }
 
 func newLiveFindings(s *session) liveFindings {
@@ -282,6 +287,7 @@ func (l *liveFindings) Progress(p swing.Progress) {
 	if int(p.Camera) < len(l.keep) {
 		l.keep[p.Camera] = p.KeepFrom
 	}
+	l.clock = p.Clock
 }
 
 // acks adds an Ack for each camera that delivered since before.
@@ -291,7 +297,7 @@ func (l *liveFindings) acks(before, taken []uint32) {
 			continue
 		}
 		l.add(&pb.StreamPracticeResponse{Message: &pb.StreamPracticeResponse_Ack_{
-			Ack: &pb.StreamPracticeResponse_Ack{Camera: uint32(i), Received: n, KeepFrom: l.keep[i]},
+			Ack: &pb.StreamPracticeResponse_Ack{Camera: uint32(i), Received: n, KeepFrom: l.keep[i], Clock: wire.SettledClock(l.clock)},
 		}})
 	}
 }

@@ -15,7 +15,7 @@ class Network {
   /** open lets the newest connection stand. */
   open() { this.last.onopen(); this.say({ opened: { serverVersion: "made" } }); }
   say(message) { this.last.onmessage({ data: JSON.stringify(message) }); }
-  ack(received, keepFrom, camera = 0) { this.say({ ack: { camera, received, keepFrom } }); }
+  ack(received, keepFrom, camera = 0, more = {}) { this.say({ ack: { camera, received, keepFrom, ...more } }); }
   drop(code = 1006, reason = "") { this.last.onclose({ code, reason }); }
   /** frames are the indexes sent over a connection, in order. */
   frames(socket = this.last) { return socket.sent.flatMap((m) => m.frames?.frames.map((f) => f.index) ?? []); }
@@ -81,6 +81,20 @@ test("after a cut, frames are sent again from keep_from and swings are told once
   assert.deepEqual(net.last.sent.at(-1), { finish: { frames: [6] } });
   net.drop(1000);
   await done;
+});
+
+test("what a connection settled about the clock is told to the next", async () => {
+  const { net, live } = start();
+  net.open();
+  assert.equal("clock" in net.last.sent[0].open, false);
+  for (let i = 0; i < 4; i++) live.push(frame(i));
+  net.ack(2, 0);
+  net.ack(4, 1, 0, { clock: { slowMotionFactor: 4, sd: 0.1 } });
+  net.drop();
+  await soon();
+  net.open();
+  assert.deepEqual(net.last.sent[0].open.clock, { slowMotionFactor: 4, sd: 0.1 });
+  live.abandon();
 });
 
 test("events and readings told before a cut are not told again", async () => {

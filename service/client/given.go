@@ -14,6 +14,7 @@ const most = 1024
 // the next stream where the last one stood.
 type given struct {
 	first    *pb.StreamPracticeRequest_Open
+	clock    *pb.SettledClock // as the newest acknowledgement has it
 	opened   bool
 	swings   memory
 	warnings memory
@@ -47,6 +48,9 @@ func (g *given) open(firstUS int64) *pb.StreamPracticeRequest_Open {
 		}
 	}
 	o.RecentCues = newest(o.RecentCues)
+	if g.clock != nil {
+		o.Clock = g.clock
+	}
 	return o
 }
 

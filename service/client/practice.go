@@ -300,6 +300,7 @@ func (p *Practice) fresh(m *pb.StreamPracticeResponse) bool {
 	if ack := m.GetAck(); ack != nil {
 		p.tries = 0
 		p.queue.ack(ack)
+		p.given.clock = ack.GetClock()
 		p.wake()
 		return !p.queue.replaying()
 	}

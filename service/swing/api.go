@@ -15,6 +15,16 @@ type Setup struct {
 	Cameras      []camera.Camera // Frame.Camera indexes this; empty means one camera of unknown size
 	Expected     body.Stroke     // StrokeUnknown: each swing is classified
 	Trace        bool            // keep the curves
+	Clock        Clock           // as the last Progress of the stream that this one resumes told it
+}
+
+// Clock is how a stream's clock was settled, where nobody stated it: what a stream
+// that resumes another has to know besides its frames.
+type Clock struct {
+	Factor float64 // clip seconds per real second; 0: not settled yet
+	SD     float64 // of Factor; 0: not checked
+	Stated bool    // Factor is what the client's capture rate says
+	Doubt  bool    // nothing that fell settled it
 }
 
 // Reading is what is true right now, for a live display. Figures that cannot
@@ -42,6 +52,7 @@ type Progress struct {
 	Camera   uint8
 	Received uint32 // frames taken
 	KeepFrom uint32 // frame index
+	Clock    Clock  // once it is settled
 }
 
 // Sink receives findings as they come, in order.
@@ -72,7 +83,11 @@ func New(setup Setup) (*Machine, error) {
 	}
 	m.begin()
 	m.settle = settle
-	if setup.unsettledClock() {
+	switch {
+	case !setup.unsettledClock():
+	case setup.Clock.Factor > 0:
+		m.resumeClock(setup.Clock)
+	default:
 		m.lanes = newLanes(m)
 	}
 	return m, nil

@@ -39,7 +39,8 @@ func SamplesOf(s Setup, frames []body.Frame) (out []SampleText) {
 		if frames[i].Camera != 0 {
 			continue
 		}
-		m.cams[0].ring.push(&frames[i])
+		r := m.cams[0].ring
+		r.push(mark{frames[i].TimeUS, frames[i].Index, r.put(&frames[i])})
 	}
 	v := m.det.view
 	for k := v.ring.first; k < v.ring.next; k++ {

@@ -21,7 +21,8 @@ type job struct {
 	setup  Setup
 	settle func(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet, error)
 	stated bool     // the factor of slow motion is the client's, and to be checked
-	keep   []uint32 // for each camera: the oldest frame that a resumed stream needs to find this swing
+	keep   []uint32 // for each camera: the oldest frame that a resumed stream needs to find this swing …
+	clock  Clock    // … and what it is to be told of the clock with them
 
 	sheet *measure.Sheet
 	err   error
@@ -74,9 +75,10 @@ func (m *Machine) Unsettled() int { return len(m.out) }
 func (m *Machine) TakeBack(to Sink) { m.takeBack(to) }
 
 // deliver has a window measured and sent, its clock checked before. keep is
-// what keepNow said while all its frames were still kept.
-func (m *machine) deliver(c Candidate, window []body.Frame, keep []uint32, to Sink) {
-	j := &job{window: window, guess: c, setup: m.setup, settle: m.settle, keep: keep}
+// what keepNow said while all its frames were still kept, clock what was known of
+// the clock then.
+func (m *machine) deliver(c Candidate, window []body.Frame, keep []uint32, clock Clock, to Sink) {
+	j := &job{window: window, guess: c, setup: m.setup, settle: m.settle, keep: keep, clock: clock}
 	m.timeWindow(j)
 	m.out = append(m.out, j)
 	if m.live.hand == body.HandUnknown {

@@ -22,9 +22,9 @@ import (
 //
 // At the end the lane that most held windows speak for wins; true time without any.
 const (
-	// lanesRate is the rate, frames a real second, down to which a rival's stream
-	// is thinned; decidedRate the same once a slow factor is settled.
-	lanesRate, decidedRate = 120.0, 120.0
+	// lanesRate is the rate, frames a real second, down to which a slow lane's
+	// stream is thinned.
+	lanesRate = 120.0
 
 	// laneReach is how far, as a ratio, a factor may lie from a lane's own.
 	laneReach = 1.42
@@ -40,8 +40,10 @@ const (
 	// tempoSD is the relative error of a factor that only the tempo of the body tells.
 	tempoSD = 0.5
 
-	// maxHeld bounds the windows that a lane holds.
-	maxHeld = 3
+	// maxHeld bounds the windows that a lane holds, and holdFor for how long, seconds
+	// of the clip: a client keeps their frames, for a stream that resumes this one
+	// must hear of them too.
+	maxHeld, holdFor = 3, 60
 
 	// rateFrames is from how many frames the rate is measured that a stated
 	// capture rate is compared with.
@@ -54,7 +56,7 @@ var rivalFactors = [...]float64{2, 4, 8, 16}
 // heldWindow is a window whose clock is not sure.
 type heldWindow struct {
 	c        Candidate
-	frames   []body.Frame
+	window   []mark // whose rows are held
 	keep     []uint32
 	factor   float64 // what its own check found
 	informed bool    // by gravity
@@ -65,6 +67,7 @@ type lane struct {
 	factor float64
 	m      *machine
 	held   []heldWindow
+	past   []stretch // windows and bursts: a resumed stream must not start inside one
 }
 
 // lanes is the state of a stream whose factor is not settled.
@@ -90,9 +93,11 @@ func newLanes(m *Machine) *lanes {
 	l := &lanes{all: make([]lane, 0, 1+len(rivalFactors))}
 	l.all = append(l.all, lane{factor: 1, m: &m.machine})
 	for _, f := range rivalFactors {
-		r := &machine{setup: m.setup, slow: f, mute: true}
+		r := &machine{setup: m.setup, slow: f, mute: true, rival: true}
 		r.begin()
-		r.thin(lanesRate)
+		r.cams[0].ring.rows = m.cams[0].ring.rows
+		r.thin(f)
+		r.det.cell = 2 * r.cams[0].cell // a rival is sampled as a phone's 60 frames a second are
 		l.all = append(l.all, lane{factor: f, m: r})
 	}
 	for i := range l.all {
@@ -101,11 +106,10 @@ func newLanes(m *Machine) *lanes {
 	return l
 }
 
-// thin has the machine keep no more than rate frames a real second.
-func (m *machine) thin(rate float64) {
-	for i := range m.cams {
-		m.cams[i].gap = int64(0.9e6 * m.slow / rate)
-	}
+// thin has the machine keep about lanesRate frames a real second in the lane of a
+// factor. The cells of the lanes nest: what a slower one keeps the quicker ones do.
+func (m *machine) thin(lane float64) {
+	m.cams[0].cell = int64(0.9e6 / lanesRate * lane)
 }
 
 // nobody is the sink of the rivals.
@@ -118,10 +122,11 @@ func (nobody) Warning(measure.Warning) {}
 func (nobody) Progress(Progress)       {}
 
 // push gives a frame to the rivals; the machine itself has it already.
-func (l *lanes) push(f *body.Frame) {
+func (l *lanes) push(at mark) {
 	for i := 1; i < len(l.all); i++ {
-		l.all[i].m.take(f, nobody{})
+		l.all[i].m.take(0, at, nobody{})
 	}
+	l.tire(at.time)
 	l.compareRates()
 }
 
@@ -165,14 +170,14 @@ func (l *lanes) laneOf(m *machine) *lane {
 }
 
 // hear takes in a window that passes for a swing in the lane of m.
-func (l *lanes) hear(m *machine, h heldWindow) {
-	here, c := l.laneOf(m), h.c
-	k := checkClock(h.frames, c.Camera, m.setup)
+func (l *lanes) hear(m *machine, c Candidate, window []body.Frame, keep []uint32) {
+	here := l.laneOf(m)
+	k := checkClock(window, c.Camera, m.setup)
 	l.all[0].m.trace.checked(&c, here.factor, k)
-	h.factor, h.informed = k.Factor, k.Arcs > 0 && !k.TempoOnly
 	if len(here.held) == maxHeld {
-		here.held = here.held[:copy(here.held, here.held[1:])]
+		here.letGo(l.rows())
 	}
+	h := heldWindow{c: c, window: m.holdWindow(&c), keep: keep, factor: k.Factor, informed: k.Arcs > 0 && !k.TempoOnly}
 	here.held = append(here.held, h)
 	switch {
 	case l.decided != nil:
@@ -211,41 +216,6 @@ func (l *lanes) end() {
 			l.doubt = true
 		}
 	}
-}
-
-// conclude makes the machine go on as the lane that won, and settles what it holds.
-func (m *Machine) conclude(to Sink) {
-	l := m.lanes
-	if l == nil || l.decided == nil {
-		return
-	}
-	for i := range l.all {
-		l.all[i].m.lanes = nil
-	}
-	won := l.decided
-	if won.factor != 1 {
-		m.become(won, l.clock, to)
-	}
-	m.clock, m.doubt = l.clock, l.doubt
-	for i := range won.held {
-		h := &won.held[i]
-		m.deliver(h.c, h.frames, h.keep, to)
-	}
-}
-
-// become takes the place of a rival.
-func (m *Machine) become(won *lane, k camera.SlowMotion, to Sink) {
-	m.live.retract("the clip is in slow motion", to)
-	was := m.machine
-	m.machine = *won.m
-	m.settle, m.settler, m.trace, m.mute = was.settle, was.settler, was.trace, false
-	for i := range m.cams {
-		m.cams[i].told, m.cams[i].toldUS, m.cams[i].toldKeep = was.cams[i].told, was.cams[i].toldUS, was.cams[i].toldKeep
-	}
-	m.retime(k.Factor)
-	m.thin(decidedRate)
-	m.live.trace = m.trace
-	m.live.restart(&m.det, &m.setup)
 }
 
 // retime sets the factor of the stream.

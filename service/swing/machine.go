@@ -45,8 +45,7 @@ type feed struct {
 	toldUS    int64
 	told      bool
 	toldKeep  uint32 // the last that was told to be needed still
-	gap       int64  // µs of the frames' clock: frames that follow sooner are passed over
-	keptUS    int64  // time of the newest frame that was kept
+	cell      int64  // µs of the frames' clock: the first frame of each cell is kept; 0: every frame is
 }
 
 // stretch is the time of a burst that came to nothing: a resumed stream must
@@ -62,6 +61,7 @@ type machine struct {
 	setup   Setup
 	slow    float64           // clip seconds per real second
 	mute    bool              // no live depth
+	rival   bool              // a lane but the first: its rows belong to the first
 	lanes   *lanes            // nil: the factor is settled
 	clock   camera.SlowMotion // how the factor was settled
 	doubt   bool              // it is not
@@ -84,7 +84,7 @@ type machine struct {
 func (m *machine) begin() {
 	m.cams = make([]feed, max(1, len(m.setup.Cameras)))
 	for i := range m.cams {
-		m.cams[i].ring = newRing()
+		m.cams[i].ring = newRing(newRows())
 	}
 	m.leadWith(0)
 }
@@ -95,36 +95,49 @@ func (m *Machine) Push(f *body.Frame, to Sink) error {
 	if err := m.checkFrame(f); err != nil {
 		return err
 	}
-	m.take(f, to)
+	rows := m.cams[f.Camera].ring.rows
+	at := mark{f.TimeUS, f.Index, rows.put(f)}
+	m.take(f.Camera, at, to)
 	if m.lanes != nil {
-		m.lanes.push(f)
+		m.lanes.push(at)
 		m.conclude(to)
 	}
+	rows.drop(at.row)
 	m.tell(f.Camera, to)
 	return nil
 }
 
-// take moves on by a frame that is fit.
-func (m *machine) take(f *body.Frame, to Sink) {
-	c := &m.cams[f.Camera]
-	first := c.received == 0
+// take moves on by a frame that is fit and whose points are stored.
+func (m *machine) take(camera uint8, at mark, to Sink) {
+	c := &m.cams[camera]
+	first, was := c.received == 0, c.lastUS
 	if first {
-		c.firstUS = f.TimeUS
+		c.firstUS = at.time
 	}
 	c.received++
-	c.lastUS, c.lastIndex = f.TimeUS, f.Index
+	c.lastUS, c.lastIndex = at.time, at.index
 	c.silent = false
-	if !first && f.TimeUS-c.keptUS < c.gap {
+	if !first && c.cell > 0 && cellOf(at.time, c.cell) == cellOf(was, c.cell) {
 		return
 	}
-	c.keptUS = f.TimeUS
-	c.ring.push(f)
-	if int(f.Camera) == m.lead {
+	c.ring.push(at)
+	if int(camera) == m.lead {
 		m.step(to)
 	} else {
-		m.mindLead(f.Camera, to)
+		m.mindLead(camera, to)
 	}
 	m.settleDue(to)
+}
+
+// cellOf returns which cell of the frames' clock a time lies in. What a thinned
+// stream keeps hangs on the frame and the one before it alone, so that a resumed
+// stream keeps the same.
+func cellOf(us, cell int64) int64 {
+	n := us / cell
+	if us%cell < 0 {
+		n--
+	}
+	return n
 }
 
 // Finish settles what is open.
@@ -141,7 +154,7 @@ func (m *Machine) Finish(to Sink) {
 	m.live.finish(to)
 	for i := range m.cams {
 		if m.cams[i].received > 0 {
-			to.Progress(Progress{uint8(i), m.cams[i].received, m.keepIndex(i)})
+			to.Progress(Progress{uint8(i), m.cams[i].received, m.keepIndex(i), m.tellClock()})
 		}
 	}
 }
@@ -185,9 +198,18 @@ func (m *machine) sampleUntil(now int64) {
 	d, r := &m.det, m.cams[m.lead].ring
 	d.sampled = max(d.sampled, r.first)
 	for d.sampled < r.next && d.complete(d.sampled, now) {
-		d.sample(d.view.sample(d.sampled))
+		if !d.passes(d.sampled) {
+			d.sample(d.view.sample(d.sampled))
+		}
 		d.sampled++
 	}
+}
+
+// passes reports whether a frame is passed over: it shares its cell of the clock
+// with the one before it.
+func (d *detector) passes(place uint64) bool {
+	r := d.view.ring
+	return d.cell > 0 && place > r.first && cellOf(r.time(place), d.cell) == cellOf(r.time(place-1), d.cell)
 }
 
 // complete reports whether a frame's fits would not change with frames to come.
@@ -206,7 +228,11 @@ func (m *machine) close(endUS int64, to Sink) {
 	j := d.judge()
 	m.trace.judged(d, j)
 	if j.swing {
-		m.pending = append(m.pending, m.candidate(&j, endUS))
+		c := m.candidate(&j, endUS)
+		m.pending = append(m.pending, c)
+		if m.lanes != nil {
+			m.lanes.laneOf(m).span(append(m.past, stretch{c.StartUS, endUS})...)
+		}
 		m.past = m.past[:0]
 		m.live.found(j.contactUS, to)
 	} else {
@@ -275,6 +301,9 @@ func (m *machine) keepUS(now int64) int64 {
 // forget drops the frames that no finding can need any more.
 func (m *machine) forget(now int64) {
 	keep := m.keepUS(now)
+	if m.lanes != nil {
+		keep = m.lanes.keepOf(m, keep)
+	}
 	drop := 0
 	for drop < len(m.past) && m.past[drop].to < keep {
 		drop++
@@ -368,9 +397,9 @@ func (m *machine) settleFirst(to Sink) {
 	m.pending = m.pending[:copy(m.pending, m.pending[1:])]
 	window := m.gather(&c)
 	if m.lanes != nil {
-		m.lanes.hear(m, heldWindow{c: c, frames: window, keep: keep})
+		m.lanes.hear(m, c, window, keep)
 	} else {
-		m.deliver(c, window, keep, to)
+		m.deliver(c, window, keep, m.settledClock(), to)
 	}
 }
 
@@ -392,7 +421,7 @@ func (m *machine) gather(c *Candidate) []body.Frame {
 	n = 0
 	for i, s := range spans {
 		for k := s.from; k < s.to; k++ {
-			m.cams[i].ring.read(k, uint8(i), &frames[n])
+			m.cams[i].ring.frame(k, uint8(i), &frames[n])
 			n++
 		}
 	}
@@ -437,7 +466,7 @@ func (m *machine) tell(camera uint8, to Sink) {
 		return
 	}
 	c.told, c.toldUS = true, c.lastUS
-	to.Progress(Progress{camera, c.received, m.keepIndex(int(camera))})
+	to.Progress(Progress{camera, c.received, m.keepIndex(int(camera)), m.tellClock()})
 }
 
 // keepIndex returns the client's number of the oldest frame that may still
@@ -456,6 +485,9 @@ func (m *machine) keepIndex(camera int) uint32 {
 // may still need.
 func (m *machine) kept(camera int) uint32 {
 	r := m.cams[camera].ring
+	if m.lanes != nil {
+		r = m.lanes.slowest().m.cams[0].ring
+	}
 	if r.empty() {
 		return m.cams[camera].lastIndex + 1
 	}
@@ -469,8 +501,11 @@ func (m *machine) bytes() int {
 	n := cap(m.det.trail) * aSample
 	for i := range m.cams {
 		n += m.cams[i].ring.bytes()
+		if !m.rival {
+			n += m.cams[i].ring.rows.bytes()
+		}
 	}
-	if l := m.lanes; l != nil && l.all[0].m == m {
+	if l := m.lanes; l != nil && !m.rival {
 		for i := 1; i < len(l.all); i++ {
 			n += l.all[i].m.bytes()
 		}

@@ -150,30 +150,14 @@ func mainAxis(d geom.Vec3) geom.Vec3 {
 	return geom.Vec3{Z: math.Copysign(1, d.Z)}
 }
 
-// length returns trunk + thigh + shank at a frame, in the view's unit; 0 when
-// they are not all seen. The longer leg counts: the other may be bent away.
+// length returns trunk + thigh + shank at a frame, in the view's unit; 0 when they
+// are not all seen.
 func (v *view) length(place uint64) float64 {
-	s, ok := v.midShoulder(place)
-	h, ok2 := v.midHip(place)
-	if !ok || !ok2 {
-		return 0
+	t := v.ring.tall[v.ring.marks[v.ring.slot(place)].row]
+	if v.world {
+		return float64(t[1])
 	}
-	leg := math.Max(v.leg(place, body.LeftHip, body.LeftKnee, body.LeftAnkle),
-		v.leg(place, body.RightHip, body.RightKnee, body.RightAnkle))
-	if leg == 0 {
-		return 0
-	}
-	return s.Sub(h).Norm() + leg
-}
-
-func (v *view) leg(place uint64, hip, knee, ankle body.Point) float64 {
-	h, ok := v.point(place, hip)
-	k, ok2 := v.point(place, knee)
-	a, ok3 := v.point(place, ankle)
-	if !ok || !ok2 || !ok3 {
-		return 0
-	}
-	return h.Sub(k).Norm() + k.Sub(a).Norm()
+	return float64(t[0]) * v.scale
 }
 
 // maxSide bounds the frames on each side of a fit; at high rates every second,
@@ -257,8 +241,9 @@ func (v *view) sample(place uint64) sample {
 	if froude == 0 {
 		return s
 	}
-	v.readHands(&s, w, froude)
-	v.readTip(&s, v.span(place, tipHalf), froude)
+	trunk, ok := v.motionOf(centerPick, v.span(place, trunkHalf))
+	v.readHands(&s, w, trunk, ok, froude)
+	v.readTip(&s, v.span(place, tipHalf), trunk, ok, froude)
 	if v.world {
 		v.readTurn(&s, froude)
 	} else {
@@ -280,9 +265,8 @@ func (v *view) seesWorld(w window) bool {
 // readHands fills in the speeds of the wrists, divided by froude. Wrist and
 // body's centre are fitted apart, so that what one of them lacks costs the other
 // nothing.
-func (v *view) readHands(s *sample, w window, froude float64) {
-	trunk, ok := v.motionOf(centerPick, v.span(s.place, trunkHalf))
-	if !ok {
+func (v *view) readHands(s *sample, w window, trunk motion, known bool, froude float64) {
+	if !known {
 		return
 	}
 	up := v.up(s.place)
@@ -306,7 +290,7 @@ func (v *view) readHands(s *sample, w window, froude float64) {
 const foreshortened = 1.2
 
 // readTip fills in the speed of the racket tip: in the world, else in the image.
-func (v *view) readTip(s *sample, w window, froude float64) {
+func (v *view) readTip(s *sample, w window, trunk motion, known bool, froude float64) {
 	m, ok := v.motionOf(tipPick, w)
 	world := v.world
 	if !world {
@@ -315,9 +299,11 @@ func (v *view) readTip(s *sample, w window, froude float64) {
 	if !ok && world && v.scale > 0 {
 		froude /= foreshortened
 		v.world = false
-		m, ok = v.motionOf(tipPick, w)
+		if m, ok = v.motionOf(tipPick, w); ok {
+			trunk, known = v.motionOf(centerPick, v.span(s.place, trunkHalf))
+		}
 	}
-	if trunk, ok2 := v.motionOf(centerPick, v.span(s.place, trunkHalf)); ok && ok2 {
+	if ok && known {
 		s.tip = float32(m.Vel.Sub(trunk.Vel).Norm() / froude)
 	}
 	v.world = world

@@ -53,6 +53,31 @@ func Setup(s *pb.Setup, path string) (Intake, error) {
 	return in, bad.orNil()
 }
 
+// Clock checks and converts what an earlier stream found out about its clock; nil
+// is nothing.
+func Clock(c *pb.SettledClock, path string) (swing.Clock, error) {
+	var bad Problems
+	if c == nil {
+		return swing.Clock{}, nil
+	}
+	f, sd := c.GetSlowMotionFactor(), c.GetSd()
+	bad.check(f > 0 && f <= maxSlowMotion, path+".slow_motion_factor", "must be over 0, at most %g", float64(maxSlowMotion))
+	bad.check(sd >= 0 && sd <= maxSlowMotion, path+".sd", "must be from 0 to %g", float64(maxSlowMotion))
+	return swing.Clock{Factor: f, SD: sd, Stated: c.GetStated(), Doubt: c.GetInDoubt()}, bad.orNil()
+}
+
+// maxSlowMotion is the most that a clip may be slowed: 1000 times.
+const maxSlowMotion = 1e3
+
+// SettledClock converts what a machine found out about its clock; nil when it is
+// not settled.
+func SettledClock(c swing.Clock) *pb.SettledClock {
+	if c.Factor == 0 {
+		return nil
+	}
+	return &pb.SettledClock{SlowMotionFactor: c.Factor, Sd: c.SD, Stated: c.Stated, InDoubt: c.Doubt}
+}
+
 // Player checks and converts a player; nil is a player of whom nothing is known.
 func Player(p *pb.Player, path string) (body.Player, error) {
 	var bad Problems

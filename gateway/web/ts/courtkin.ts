@@ -213,6 +213,9 @@ export interface LiveOptions {
   connect?: (url: string, protocols: string[]) => Socket;
 }
 
+/** Acknowledgement of frames. */
+interface Acknowledgement { camera: number; received: number; keepFrom: number; clock?: unknown }
+
 const textProtocol = "courtkin.v1.json";
 const tokenProtocol = "courtkin.v1.bearer.";
 
@@ -234,6 +237,7 @@ export class LivePractice {
   private swings: number;
   private horizonUs = -Infinity;         // the latest event or reading told
   private muteUntilUs = -Infinity;       // after a resume: what was told before
+  private clock?: unknown;               // how the clip's clock was settled, for the next connection
   private ended?: { resolve(): void; reject(e: Error): void };
   private over = false;
 
@@ -310,6 +314,7 @@ export class LivePractice {
     this.say({ open: {
       setup: this.o.setup, practiceId: this.o.practiceId ?? "",
       recentCues: this.cues.slice(-32), swingsSoFar: this.swings,
+      ...(this.clock ? { clock: this.clock } : {}),
     } });
     this.pump();
   }
@@ -358,7 +363,7 @@ export class LivePractice {
     this.failures = 0;
     const m = JSON.parse(text) as {
       opened?: { serverVersion: string }; event?: SwingEvent; reading?: Reading; swing?: Swing; warning?: Warning;
-      ack?: { camera: number; received: number; keepFrom: number };
+      ack?: Acknowledgement;
     };
     const on = this.o.on;
     if (m.ack) this.acknowledged(m.ack);
@@ -387,7 +392,8 @@ export class LivePractice {
   }
 
   /** acknowledged drops frames that are done with and sends further ones. */
-  private acknowledged(ack: { camera: number; received: number; keepFrom: number }): void {
+  private acknowledged(ack: Acknowledgement): void {
+    this.clock = ack.clock;
     this.received.set(ack.camera, ack.received);
     const sent = this.kept.slice(0, this.next).filter((f) => (f.camera ?? 0) !== ack.camera || f.index >= ack.keepFrom);
     this.kept = sent.concat(this.kept.slice(this.next));

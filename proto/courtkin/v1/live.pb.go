@@ -23,6 +23,80 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// What a stream found out about its clock, for the stream that goes on where it
+// broke: frames alone may show it less well than those that are no longer sent.
+type SettledClock struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Seconds of the clip for each real second: 1 is true time.
+	SlowMotionFactor float64 `protobuf:"fixed64,1,opt,name=slow_motion_factor,json=slowMotionFactor,proto3" json:"slow_motion_factor,omitempty"`
+	// Standard deviation of the factor; 0: not checked.
+	Sd float64 `protobuf:"fixed64,2,opt,name=sd,proto3" json:"sd,omitempty"`
+	// The factor is the stated capture rate over the clip's.
+	Stated bool `protobuf:"varint,3,opt,name=stated,proto3" json:"stated,omitempty"`
+	// Nothing that fell has settled the factor yet.
+	InDoubt       bool `protobuf:"varint,4,opt,name=in_doubt,json=inDoubt,proto3" json:"in_doubt,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SettledClock) Reset() {
+	*x = SettledClock{}
+	mi := &file_courtkin_v1_live_proto_msgTypes[0]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SettledClock) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SettledClock) ProtoMessage() {}
+
+func (x *SettledClock) ProtoReflect() protoreflect.Message {
+	mi := &file_courtkin_v1_live_proto_msgTypes[0]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SettledClock.ProtoReflect.Descriptor instead.
+func (*SettledClock) Descriptor() ([]byte, []int) {
+	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{0}
+}
+
+func (x *SettledClock) GetSlowMotionFactor() float64 {
+	if x != nil {
+		return x.SlowMotionFactor
+	}
+	return 0
+}
+
+func (x *SettledClock) GetSd() float64 {
+	if x != nil {
+		return x.Sd
+	}
+	return 0
+}
+
+func (x *SettledClock) GetStated() bool {
+	if x != nil {
+		return x.Stated
+	}
+	return false
+}
+
+func (x *SettledClock) GetInDoubt() bool {
+	if x != nil {
+		return x.InDoubt
+	}
+	return false
+}
+
 // What a client sends: open first, then frames and feed notices, finish last.
 type StreamPracticeRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -41,7 +115,7 @@ type StreamPracticeRequest struct {
 
 func (x *StreamPracticeRequest) Reset() {
 	*x = StreamPracticeRequest{}
-	mi := &file_courtkin_v1_live_proto_msgTypes[0]
+	mi := &file_courtkin_v1_live_proto_msgTypes[1]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -53,7 +127,7 @@ func (x *StreamPracticeRequest) String() string {
 func (*StreamPracticeRequest) ProtoMessage() {}
 
 func (x *StreamPracticeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_courtkin_v1_live_proto_msgTypes[0]
+	mi := &file_courtkin_v1_live_proto_msgTypes[1]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -66,7 +140,7 @@ func (x *StreamPracticeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StreamPracticeRequest.ProtoReflect.Descriptor instead.
 func (*StreamPracticeRequest) Descriptor() ([]byte, []int) {
-	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{0}
+	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{1}
 }
 
 func (x *StreamPracticeRequest) GetMessage() isStreamPracticeRequest_Message {
@@ -164,7 +238,7 @@ type StreamPracticeResponse struct {
 
 func (x *StreamPracticeResponse) Reset() {
 	*x = StreamPracticeResponse{}
-	mi := &file_courtkin_v1_live_proto_msgTypes[1]
+	mi := &file_courtkin_v1_live_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -176,7 +250,7 @@ func (x *StreamPracticeResponse) String() string {
 func (*StreamPracticeResponse) ProtoMessage() {}
 
 func (x *StreamPracticeResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_courtkin_v1_live_proto_msgTypes[1]
+	mi := &file_courtkin_v1_live_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -189,7 +263,7 @@ func (x *StreamPracticeResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StreamPracticeResponse.ProtoReflect.Descriptor instead.
 func (*StreamPracticeResponse) Descriptor() ([]byte, []int) {
-	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{1}
+	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *StreamPracticeResponse) GetMessage() isStreamPracticeResponse_Message {
@@ -310,14 +384,17 @@ type StreamPracticeRequest_Open struct {
 	// after a new connection.
 	RecentCues []string `protobuf:"bytes,3,rep,name=recent_cues,json=recentCues,proto3" json:"recent_cues,omitempty"`
 	// Swings already played in this practice.
-	SwingsSoFar   uint32 `protobuf:"varint,4,opt,name=swings_so_far,json=swingsSoFar,proto3" json:"swings_so_far,omitempty"`
+	SwingsSoFar uint32 `protobuf:"varint,4,opt,name=swings_so_far,json=swingsSoFar,proto3" json:"swings_so_far,omitempty"`
+	// As the last Ack of a broken connection had it, when this stream goes on from
+	// its keep_from; else unset.
+	Clock         *SettledClock `protobuf:"bytes,5,opt,name=clock,proto3" json:"clock,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *StreamPracticeRequest_Open) Reset() {
 	*x = StreamPracticeRequest_Open{}
-	mi := &file_courtkin_v1_live_proto_msgTypes[2]
+	mi := &file_courtkin_v1_live_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -329,7 +406,7 @@ func (x *StreamPracticeRequest_Open) String() string {
 func (*StreamPracticeRequest_Open) ProtoMessage() {}
 
 func (x *StreamPracticeRequest_Open) ProtoReflect() protoreflect.Message {
-	mi := &file_courtkin_v1_live_proto_msgTypes[2]
+	mi := &file_courtkin_v1_live_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -342,7 +419,7 @@ func (x *StreamPracticeRequest_Open) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StreamPracticeRequest_Open.ProtoReflect.Descriptor instead.
 func (*StreamPracticeRequest_Open) Descriptor() ([]byte, []int) {
-	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{0, 0}
+	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{1, 0}
 }
 
 func (x *StreamPracticeRequest_Open) GetSetup() *Setup {
@@ -373,6 +450,13 @@ func (x *StreamPracticeRequest_Open) GetSwingsSoFar() uint32 {
 	return 0
 }
 
+func (x *StreamPracticeRequest_Open) GetClock() *SettledClock {
+	if x != nil {
+		return x.Clock
+	}
+	return nil
+}
+
 // Frames as they come. 4 to 8 frames a message serve a phone best; send at
 // once what is at hand while a swing is on.
 type StreamPracticeRequest_FrameBatch struct {
@@ -387,7 +471,7 @@ type StreamPracticeRequest_FrameBatch struct {
 
 func (x *StreamPracticeRequest_FrameBatch) Reset() {
 	*x = StreamPracticeRequest_FrameBatch{}
-	mi := &file_courtkin_v1_live_proto_msgTypes[3]
+	mi := &file_courtkin_v1_live_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -399,7 +483,7 @@ func (x *StreamPracticeRequest_FrameBatch) String() string {
 func (*StreamPracticeRequest_FrameBatch) ProtoMessage() {}
 
 func (x *StreamPracticeRequest_FrameBatch) ProtoReflect() protoreflect.Message {
-	mi := &file_courtkin_v1_live_proto_msgTypes[3]
+	mi := &file_courtkin_v1_live_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -412,7 +496,7 @@ func (x *StreamPracticeRequest_FrameBatch) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StreamPracticeRequest_FrameBatch.ProtoReflect.Descriptor instead.
 func (*StreamPracticeRequest_FrameBatch) Descriptor() ([]byte, []int) {
-	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{0, 1}
+	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{1, 1}
 }
 
 func (x *StreamPracticeRequest_FrameBatch) GetFrames() []*Frame {
@@ -442,7 +526,7 @@ type StreamPracticeRequest_FeedNotice struct {
 
 func (x *StreamPracticeRequest_FeedNotice) Reset() {
 	*x = StreamPracticeRequest_FeedNotice{}
-	mi := &file_courtkin_v1_live_proto_msgTypes[4]
+	mi := &file_courtkin_v1_live_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -454,7 +538,7 @@ func (x *StreamPracticeRequest_FeedNotice) String() string {
 func (*StreamPracticeRequest_FeedNotice) ProtoMessage() {}
 
 func (x *StreamPracticeRequest_FeedNotice) ProtoReflect() protoreflect.Message {
-	mi := &file_courtkin_v1_live_proto_msgTypes[4]
+	mi := &file_courtkin_v1_live_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -467,7 +551,7 @@ func (x *StreamPracticeRequest_FeedNotice) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StreamPracticeRequest_FeedNotice.ProtoReflect.Descriptor instead.
 func (*StreamPracticeRequest_FeedNotice) Descriptor() ([]byte, []int) {
-	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{0, 2}
+	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{1, 2}
 }
 
 func (x *StreamPracticeRequest_FeedNotice) GetTimeUs() int64 {
@@ -490,7 +574,7 @@ type StreamPracticeRequest_Finish struct {
 
 func (x *StreamPracticeRequest_Finish) Reset() {
 	*x = StreamPracticeRequest_Finish{}
-	mi := &file_courtkin_v1_live_proto_msgTypes[5]
+	mi := &file_courtkin_v1_live_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -502,7 +586,7 @@ func (x *StreamPracticeRequest_Finish) String() string {
 func (*StreamPracticeRequest_Finish) ProtoMessage() {}
 
 func (x *StreamPracticeRequest_Finish) ProtoReflect() protoreflect.Message {
-	mi := &file_courtkin_v1_live_proto_msgTypes[5]
+	mi := &file_courtkin_v1_live_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -515,7 +599,7 @@ func (x *StreamPracticeRequest_Finish) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StreamPracticeRequest_Finish.ProtoReflect.Descriptor instead.
 func (*StreamPracticeRequest_Finish) Descriptor() ([]byte, []int) {
-	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{0, 3}
+	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{1, 3}
 }
 
 func (x *StreamPracticeRequest_Finish) GetFrames() []uint32 {
@@ -536,7 +620,7 @@ type StreamPracticeResponse_Opened struct {
 
 func (x *StreamPracticeResponse_Opened) Reset() {
 	*x = StreamPracticeResponse_Opened{}
-	mi := &file_courtkin_v1_live_proto_msgTypes[6]
+	mi := &file_courtkin_v1_live_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -548,7 +632,7 @@ func (x *StreamPracticeResponse_Opened) String() string {
 func (*StreamPracticeResponse_Opened) ProtoMessage() {}
 
 func (x *StreamPracticeResponse_Opened) ProtoReflect() protoreflect.Message {
-	mi := &file_courtkin_v1_live_proto_msgTypes[6]
+	mi := &file_courtkin_v1_live_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -561,7 +645,7 @@ func (x *StreamPracticeResponse_Opened) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StreamPracticeResponse_Opened.ProtoReflect.Descriptor instead.
 func (*StreamPracticeResponse_Opened) Descriptor() ([]byte, []int) {
-	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{1, 0}
+	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{2, 0}
 }
 
 func (x *StreamPracticeResponse_Opened) GetServerVersion() string {
@@ -593,7 +677,7 @@ type StreamPracticeResponse_Reading struct {
 
 func (x *StreamPracticeResponse_Reading) Reset() {
 	*x = StreamPracticeResponse_Reading{}
-	mi := &file_courtkin_v1_live_proto_msgTypes[7]
+	mi := &file_courtkin_v1_live_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -605,7 +689,7 @@ func (x *StreamPracticeResponse_Reading) String() string {
 func (*StreamPracticeResponse_Reading) ProtoMessage() {}
 
 func (x *StreamPracticeResponse_Reading) ProtoReflect() protoreflect.Message {
-	mi := &file_courtkin_v1_live_proto_msgTypes[7]
+	mi := &file_courtkin_v1_live_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -618,7 +702,7 @@ func (x *StreamPracticeResponse_Reading) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StreamPracticeResponse_Reading.ProtoReflect.Descriptor instead.
 func (*StreamPracticeResponse_Reading) Descriptor() ([]byte, []int) {
-	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{1, 1}
+	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{2, 1}
 }
 
 func (x *StreamPracticeResponse_Reading) GetTimeUs() int64 {
@@ -672,15 +756,20 @@ type StreamPracticeResponse_Ack struct {
 	Camera uint32 `protobuf:"varint,1,opt,name=camera,proto3" json:"camera,omitempty"`
 	// Frames taken from it on this stream.
 	Received uint32 `protobuf:"varint,2,opt,name=received,proto3" json:"received,omitempty"`
-	// Index of the oldest frame that may still be needed.
-	KeepFrom      uint32 `protobuf:"varint,3,opt,name=keep_from,json=keepFrom,proto3" json:"keep_from,omitempty"`
+	// Index of the oldest frame that may still be needed. While nobody has said
+	// and nothing has shown whether the clip is in slow motion, it reaches up to
+	// two minutes back, for the slowest clip that is still possible.
+	KeepFrom uint32 `protobuf:"varint,3,opt,name=keep_from,json=keepFrom,proto3" json:"keep_from,omitempty"`
+	// How much the clip is slowed, once that is settled and where the setup does
+	// not say it. A new connection that sends from keep_from repeats it in open.
+	Clock         *SettledClock `protobuf:"bytes,4,opt,name=clock,proto3" json:"clock,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *StreamPracticeResponse_Ack) Reset() {
 	*x = StreamPracticeResponse_Ack{}
-	mi := &file_courtkin_v1_live_proto_msgTypes[8]
+	mi := &file_courtkin_v1_live_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -692,7 +781,7 @@ func (x *StreamPracticeResponse_Ack) String() string {
 func (*StreamPracticeResponse_Ack) ProtoMessage() {}
 
 func (x *StreamPracticeResponse_Ack) ProtoReflect() protoreflect.Message {
-	mi := &file_courtkin_v1_live_proto_msgTypes[8]
+	mi := &file_courtkin_v1_live_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -705,7 +794,7 @@ func (x *StreamPracticeResponse_Ack) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StreamPracticeResponse_Ack.ProtoReflect.Descriptor instead.
 func (*StreamPracticeResponse_Ack) Descriptor() ([]byte, []int) {
-	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{1, 2}
+	return file_courtkin_v1_live_proto_rawDescGZIP(), []int{2, 2}
 }
 
 func (x *StreamPracticeResponse_Ack) GetCamera() uint32 {
@@ -729,23 +818,36 @@ func (x *StreamPracticeResponse_Ack) GetKeepFrom() uint32 {
 	return 0
 }
 
+func (x *StreamPracticeResponse_Ack) GetClock() *SettledClock {
+	if x != nil {
+		return x.Clock
+	}
+	return nil
+}
+
 var File_courtkin_v1_live_proto protoreflect.FileDescriptor
 
 const file_courtkin_v1_live_proto_rawDesc = "" +
 	"\n" +
-	"\x16courtkin/v1/live.proto\x12\vcourtkin.v1\x1a\x17courtkin/v1/frame.proto\x1a\x17courtkin/v1/setup.proto\x1a\x17courtkin/v1/swing.proto\"\x81\x05\n" +
+	"\x16courtkin/v1/live.proto\x12\vcourtkin.v1\x1a\x17courtkin/v1/frame.proto\x1a\x17courtkin/v1/setup.proto\x1a\x17courtkin/v1/swing.proto\"\x7f\n" +
+	"\fSettledClock\x12,\n" +
+	"\x12slow_motion_factor\x18\x01 \x01(\x01R\x10slowMotionFactor\x12\x0e\n" +
+	"\x02sd\x18\x02 \x01(\x01R\x02sd\x12\x16\n" +
+	"\x06stated\x18\x03 \x01(\bR\x06stated\x12\x19\n" +
+	"\bin_doubt\x18\x04 \x01(\bR\ainDoubt\"\xb2\x05\n" +
 	"\x15StreamPracticeRequest\x12=\n" +
 	"\x04open\x18\x01 \x01(\v2'.courtkin.v1.StreamPracticeRequest.OpenH\x00R\x04open\x12G\n" +
 	"\x06frames\x18\x02 \x01(\v2-.courtkin.v1.StreamPracticeRequest.FrameBatchH\x00R\x06frames\x12C\n" +
 	"\x04feed\x18\x03 \x01(\v2-.courtkin.v1.StreamPracticeRequest.FeedNoticeH\x00R\x04feed\x12C\n" +
-	"\x06finish\x18\x04 \x01(\v2).courtkin.v1.StreamPracticeRequest.FinishH\x00R\x06finish\x1a\x96\x01\n" +
+	"\x06finish\x18\x04 \x01(\v2).courtkin.v1.StreamPracticeRequest.FinishH\x00R\x06finish\x1a\xc7\x01\n" +
 	"\x04Open\x12(\n" +
 	"\x05setup\x18\x01 \x01(\v2\x12.courtkin.v1.SetupR\x05setup\x12\x1f\n" +
 	"\vpractice_id\x18\x02 \x01(\tR\n" +
 	"practiceId\x12\x1f\n" +
 	"\vrecent_cues\x18\x03 \x03(\tR\n" +
 	"recentCues\x12\"\n" +
-	"\rswings_so_far\x18\x04 \x01(\rR\vswingsSoFar\x1ai\n" +
+	"\rswings_so_far\x18\x04 \x01(\rR\vswingsSoFar\x12/\n" +
+	"\x05clock\x18\x05 \x01(\v2\x19.courtkin.v1.SettledClockR\x05clock\x1ai\n" +
 	"\n" +
 	"FrameBatch\x12*\n" +
 	"\x06frames\x18\x01 \x03(\v2\x12.courtkin.v1.FrameR\x06frames\x12/\n" +
@@ -755,7 +857,7 @@ const file_courtkin_v1_live_proto_rawDesc = "" +
 	"\atime_us\x18\x01 \x01(\x03R\x06timeUs\x1a \n" +
 	"\x06Finish\x12\x16\n" +
 	"\x06frames\x18\x01 \x03(\rR\x06framesB\t\n" +
-	"\amessage\"\xb4\x06\n" +
+	"\amessage\"\xe6\x06\n" +
 	"\x16StreamPracticeResponse\x12D\n" +
 	"\x06opened\x18\x01 \x01(\v2*.courtkin.v1.StreamPracticeResponse.OpenedH\x00R\x06opened\x12*\n" +
 	"\x05event\x18\x02 \x01(\v2\x12.courtkin.v1.EventH\x00R\x05event\x12G\n" +
@@ -775,11 +877,12 @@ const file_courtkin_v1_live_proto_rawDesc = "" +
 	"\x11_racket_speed_mpsB\x14\n" +
 	"\x12_shoulder_turn_degB\n" +
 	"\n" +
-	"\b_lag_deg\x1aV\n" +
+	"\b_lag_deg\x1a\x87\x01\n" +
 	"\x03Ack\x12\x16\n" +
 	"\x06camera\x18\x01 \x01(\rR\x06camera\x12\x1a\n" +
 	"\breceived\x18\x02 \x01(\rR\breceived\x12\x1b\n" +
-	"\tkeep_from\x18\x03 \x01(\rR\bkeepFromB\t\n" +
+	"\tkeep_from\x18\x03 \x01(\rR\bkeepFrom\x12/\n" +
+	"\x05clock\x18\x04 \x01(\v2\x19.courtkin.v1.SettledClockR\x05clockB\t\n" +
 	"\amessageB3Z1example.com/courtkin/proto/courtkin/v1;courtkinv1b\x06proto3"
 
 var (
@@ -794,47 +897,50 @@ func file_courtkin_v1_live_proto_rawDescGZIP() []byte {
 	return file_courtkin_v1_live_proto_rawDescData
 }
 
-var file_courtkin_v1_live_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
+var file_courtkin_v1_live_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
 var file_courtkin_v1_live_proto_goTypes = []any{
-	(*StreamPracticeRequest)(nil),            // 0: courtkin.v1.StreamPracticeRequest
-	(*StreamPracticeResponse)(nil),           // 1: courtkin.v1.StreamPracticeResponse
-	(*StreamPracticeRequest_Open)(nil),       // 2: courtkin.v1.StreamPracticeRequest.Open
-	(*StreamPracticeRequest_FrameBatch)(nil), // 3: courtkin.v1.StreamPracticeRequest.FrameBatch
-	(*StreamPracticeRequest_FeedNotice)(nil), // 4: courtkin.v1.StreamPracticeRequest.FeedNotice
-	(*StreamPracticeRequest_Finish)(nil),     // 5: courtkin.v1.StreamPracticeRequest.Finish
-	(*StreamPracticeResponse_Opened)(nil),    // 6: courtkin.v1.StreamPracticeResponse.Opened
-	(*StreamPracticeResponse_Reading)(nil),   // 7: courtkin.v1.StreamPracticeResponse.Reading
-	(*StreamPracticeResponse_Ack)(nil),       // 8: courtkin.v1.StreamPracticeResponse.Ack
-	(*Event)(nil),                            // 9: courtkin.v1.Event
-	(*Swing)(nil),                            // 10: courtkin.v1.Swing
-	(*Warning)(nil),                          // 11: courtkin.v1.Warning
-	(*Setup)(nil),                            // 12: courtkin.v1.Setup
-	(*Frame)(nil),                            // 13: courtkin.v1.Frame
-	(*FrameBlock)(nil),                       // 14: courtkin.v1.FrameBlock
-	(PhaseKind)(0),                           // 15: courtkin.v1.PhaseKind
-	(Grade)(0),                               // 16: courtkin.v1.Grade
+	(*SettledClock)(nil),                     // 0: courtkin.v1.SettledClock
+	(*StreamPracticeRequest)(nil),            // 1: courtkin.v1.StreamPracticeRequest
+	(*StreamPracticeResponse)(nil),           // 2: courtkin.v1.StreamPracticeResponse
+	(*StreamPracticeRequest_Open)(nil),       // 3: courtkin.v1.StreamPracticeRequest.Open
+	(*StreamPracticeRequest_FrameBatch)(nil), // 4: courtkin.v1.StreamPracticeRequest.FrameBatch
+	(*StreamPracticeRequest_FeedNotice)(nil), // 5: courtkin.v1.StreamPracticeRequest.FeedNotice
+	(*StreamPracticeRequest_Finish)(nil),     // 6: courtkin.v1.StreamPracticeRequest.Finish
+	(*StreamPracticeResponse_Opened)(nil),    // 7: courtkin.v1.StreamPracticeResponse.Opened
+	(*StreamPracticeResponse_Reading)(nil),   // 8: courtkin.v1.StreamPracticeResponse.Reading
+	(*StreamPracticeResponse_Ack)(nil),       // 9: courtkin.v1.StreamPracticeResponse.Ack
+	(*Event)(nil),                            // 10: courtkin.v1.Event
+	(*Swing)(nil),                            // 11: courtkin.v1.Swing
+	(*Warning)(nil),                          // 12: courtkin.v1.Warning
+	(*Setup)(nil),                            // 13: courtkin.v1.Setup
+	(*Frame)(nil),                            // 14: courtkin.v1.Frame
+	(*FrameBlock)(nil),                       // 15: courtkin.v1.FrameBlock
+	(PhaseKind)(0),                           // 16: courtkin.v1.PhaseKind
+	(Grade)(0),                               // 17: courtkin.v1.Grade
 }
 var file_courtkin_v1_live_proto_depIdxs = []int32{
-	2,  // 0: courtkin.v1.StreamPracticeRequest.open:type_name -> courtkin.v1.StreamPracticeRequest.Open
-	3,  // 1: courtkin.v1.StreamPracticeRequest.frames:type_name -> courtkin.v1.StreamPracticeRequest.FrameBatch
-	4,  // 2: courtkin.v1.StreamPracticeRequest.feed:type_name -> courtkin.v1.StreamPracticeRequest.FeedNotice
-	5,  // 3: courtkin.v1.StreamPracticeRequest.finish:type_name -> courtkin.v1.StreamPracticeRequest.Finish
-	6,  // 4: courtkin.v1.StreamPracticeResponse.opened:type_name -> courtkin.v1.StreamPracticeResponse.Opened
-	9,  // 5: courtkin.v1.StreamPracticeResponse.event:type_name -> courtkin.v1.Event
-	7,  // 6: courtkin.v1.StreamPracticeResponse.reading:type_name -> courtkin.v1.StreamPracticeResponse.Reading
-	10, // 7: courtkin.v1.StreamPracticeResponse.swing:type_name -> courtkin.v1.Swing
-	11, // 8: courtkin.v1.StreamPracticeResponse.warning:type_name -> courtkin.v1.Warning
-	8,  // 9: courtkin.v1.StreamPracticeResponse.ack:type_name -> courtkin.v1.StreamPracticeResponse.Ack
-	12, // 10: courtkin.v1.StreamPracticeRequest.Open.setup:type_name -> courtkin.v1.Setup
-	13, // 11: courtkin.v1.StreamPracticeRequest.FrameBatch.frames:type_name -> courtkin.v1.Frame
-	14, // 12: courtkin.v1.StreamPracticeRequest.FrameBatch.blocks:type_name -> courtkin.v1.FrameBlock
-	15, // 13: courtkin.v1.StreamPracticeResponse.Reading.phase:type_name -> courtkin.v1.PhaseKind
-	16, // 14: courtkin.v1.StreamPracticeResponse.Reading.grade:type_name -> courtkin.v1.Grade
-	15, // [15:15] is the sub-list for method output_type
-	15, // [15:15] is the sub-list for method input_type
-	15, // [15:15] is the sub-list for extension type_name
-	15, // [15:15] is the sub-list for extension extendee
-	0,  // [0:15] is the sub-list for field type_name
+	3,  // 0: courtkin.v1.StreamPracticeRequest.open:type_name -> courtkin.v1.StreamPracticeRequest.Open
+	4,  // 1: courtkin.v1.StreamPracticeRequest.frames:type_name -> courtkin.v1.StreamPracticeRequest.FrameBatch
+	5,  // 2: courtkin.v1.StreamPracticeRequest.feed:type_name -> courtkin.v1.StreamPracticeRequest.FeedNotice
+	6,  // 3: courtkin.v1.StreamPracticeRequest.finish:type_name -> courtkin.v1.StreamPracticeRequest.Finish
+	7,  // 4: courtkin.v1.StreamPracticeResponse.opened:type_name -> courtkin.v1.StreamPracticeResponse.Opened
+	10, // 5: courtkin.v1.StreamPracticeResponse.event:type_name -> courtkin.v1.Event
+	8,  // 6: courtkin.v1.StreamPracticeResponse.reading:type_name -> courtkin.v1.StreamPracticeResponse.Reading
+	11, // 7: courtkin.v1.StreamPracticeResponse.swing:type_name -> courtkin.v1.Swing
+	12, // 8: courtkin.v1.StreamPracticeResponse.warning:type_name -> courtkin.v1.Warning
+	9,  // 9: courtkin.v1.StreamPracticeResponse.ack:type_name -> courtkin.v1.StreamPracticeResponse.Ack
+	13, // 10: courtkin.v1.StreamPracticeRequest.Open.setup:type_name -> courtkin.v1.Setup
+	0,  // 11: courtkin.v1.StreamPracticeRequest.Open.clock:type_name -> courtkin.v1.SettledClock
+	14, // 12: courtkin.v1.StreamPracticeRequest.FrameBatch.frames:type_name -> courtkin.v1.Frame
+	15, // 13: courtkin.v1.StreamPracticeRequest.FrameBatch.blocks:type_name -> courtkin.v1.FrameBlock
+	16, // 14: courtkin.v1.StreamPracticeResponse.Reading.phase:type_name -> courtkin.v1.PhaseKind
+	17, // 15: courtkin.v1.StreamPracticeResponse.Reading.grade:type_name -> courtkin.v1.Grade
+	0,  // 16: courtkin.v1.StreamPracticeResponse.Ack.clock:type_name -> courtkin.v1.SettledClock
+	17, // [17:17] is the sub-list for method output_type
+	17, // [17:17] is the sub-list for method input_type
+	17, // [17:17] is the sub-list for extension type_name
+	17, // [17:17] is the sub-list for extension extendee
+	0,  // [0:17] is the sub-list for field type_name
 }
 
 func init() { file_courtkin_v1_live_proto_init() }
@@ -845,13 +951,13 @@ func file_courtkin_v1_live_proto_init() {
 	file_courtkin_v1_frame_proto_init()
 	file_courtkin_v1_setup_proto_init()
 	file_courtkin_v1_swing_proto_init()
-	file_courtkin_v1_live_proto_msgTypes[0].OneofWrappers = []any{
+	file_courtkin_v1_live_proto_msgTypes[1].OneofWrappers = []any{
 		(*StreamPracticeRequest_Open_)(nil),
 		(*StreamPracticeRequest_Frames)(nil),
 		(*StreamPracticeRequest_Feed)(nil),
 		(*StreamPracticeRequest_Finish_)(nil),
 	}
-	file_courtkin_v1_live_proto_msgTypes[1].OneofWrappers = []any{
+	file_courtkin_v1_live_proto_msgTypes[2].OneofWrappers = []any{
 		(*StreamPracticeResponse_Opened_)(nil),
 		(*StreamPracticeResponse_Event)(nil),
 		(*StreamPracticeResponse_Reading_)(nil),
@@ -859,14 +965,14 @@ func file_courtkin_v1_live_proto_init() {
 		(*StreamPracticeResponse_Warning)(nil),
 		(*StreamPracticeResponse_Ack_)(nil),
 	}
-	file_courtkin_v1_live_proto_msgTypes[7].OneofWrappers = []any{}
+	file_courtkin_v1_live_proto_msgTypes[8].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_courtkin_v1_live_proto_rawDesc), len(file_courtkin_v1_live_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   9,
+			NumMessages:   10,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -97,6 +97,7 @@ export class LivePractice {
     swings;
     horizonUs = -Infinity; // the latest event or reading told
     muteUntilUs = -Infinity; // after a resume: what was told before
+    clock; // how the clip's clock was settled, for the next connection
     ended;
     over = false;
     // Of this connection.
@@ -173,6 +174,7 @@ export class LivePractice {
         this.say({ open: {
                 setup: this.o.setup, practiceId: this.o.practiceId ?? "",
                 recentCues: this.cues.slice(-32), swingsSoFar: this.swings,
+                ...(this.clock ? { clock: this.clock } : {}),
             } });
         this.pump();
     }
@@ -255,6 +257,7 @@ export class LivePractice {
     }
     /** acknowledged drops frames that are done with and sends further ones. */
     acknowledged(ack) {
+        this.clock = ack.clock;
         this.received.set(ack.camera, ack.received);
         const sent = this.kept.slice(0, this.next).filter((f) => (f.camera ?? 0) !== ack.camera || f.index >= ack.keepFrom);
         this.kept = sent.concat(this.kept.slice(this.next));

@@ -1,0 +1,121 @@
+package swing
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
+)
+
+// resumeClock goes on with a clock that an earlier stream settled.
+func (m *machine) resumeClock(k Clock) {
+	m.slow, m.doubt = k.Factor, k.Doubt
+	m.clock = camera.SlowMotion{Factor: k.Factor, SD: k.SD}
+	if k.Stated {
+		m.clock.Stated = k.Factor
+	}
+	if lane := laneFactor(k.Factor); lane != 1 {
+		m.thin(lane)
+	}
+	m.leadWith(m.lead)
+}
+
+// settledClock is what resumeClock of a later stream wants to know.
+func (m *machine) settledClock() Clock {
+	if m.lanes != nil || !m.setup.unsettledClock() {
+		return Clock{}
+	}
+	return Clock{Factor: m.slow, SD: m.clock.SD, Stated: m.clock.Stated > 0, Doubt: m.doubt}
+}
+
+// tellClock is what goes with the frame that keepIndex names: while a swing is out
+// that was found with less known of the clock, that little.
+func (m *machine) tellClock() Clock {
+	if len(m.out) > 0 {
+		return m.out[0].clock
+	}
+	return m.settledClock()
+}
+
+// laneFactor returns the factor of the lane that is nearest to one.
+func laneFactor(factor float64) float64 {
+	best := 1.0
+	for _, f := range rivalFactors {
+		if math.Abs(math.Log(f/factor)) < math.Abs(math.Log(best/factor)) {
+			best = f
+		}
+	}
+	return best
+}
+
+// conclude makes the machine go on as the lane that won, and settles what it holds.
+// From then on it is as a stream would be that started at keep_from and was told
+// the clock: what was made of the frames there with the lane's rough factor is
+// made again with the factor that was found.
+func (m *Machine) conclude(to Sink) {
+	l := m.lanes
+	if l == nil || l.decided == nil {
+		return
+	}
+	won, store := l.decided, l.rows()
+	again := m.become(won, l.clock, to)
+	m.clock, m.doubt = l.clock, l.doubt
+	for i := range won.held {
+		h := &won.held[i]
+		window := make([]body.Frame, len(h.window))
+		for k, at := range h.window {
+			at.frame(store, 0, &window[k])
+		}
+		m.deliver(h.c, window, h.keep, Clock{}, to)
+	}
+	m.replay(again, to)
+	for i := range l.all {
+		for h := &l.all[i]; len(h.held) > 0; {
+			h.letGo(store)
+		}
+		if r := l.all[i].m.cams[0].ring; r != m.cams[0].ring {
+			r.forget(r.next)
+		}
+	}
+	m.cams[0].told = false
+}
+
+// become takes the place of a slow lane and returns the frames to go over again.
+// True time goes on as it is.
+func (m *Machine) become(won *lane, k camera.SlowMotion, to Sink) *ring {
+	for all, i := m.lanes.all, 0; i < len(all); i++ {
+		all[i].m.lanes = nil
+	}
+	if won.factor == 1 {
+		return nil
+	}
+	m.live.retract("the clip is in slow motion", to)
+	was, old := m.machine, won.m.cams[0].ring
+	old.forget(old.since(won.m.keepUS(old.last())))
+	m.machine = machine{setup: was.setup, slow: k.Factor, settle: was.settle, settler: was.settler, trace: was.trace}
+	m.cams = []feed{was.cams[0]}
+	m.cams[0].ring = newRing(old.rows)
+	m.live.trace = m.trace
+	was.cams[0].ring.forget(was.cams[0].ring.next)
+	m.thin(won.factor)
+	m.leadWith(0)
+	return old
+}
+
+// replay goes over frames again, without the live depth.
+func (m *Machine) replay(old *ring, to Sink) {
+	if old == nil {
+		return
+	}
+	c := m.cams[0]
+	m.cams[0].received = 0
+	m.mute = true
+	for k := old.first; k < old.next; k++ {
+		m.take(0, old.marks[old.slot(k)], to)
+	}
+	m.mute = false
+	c.ring = m.cams[0].ring
+	c.cell = m.cams[0].cell
+	m.cams[0] = c
+	m.live.restart(&m.det, &m.setup)
+}

@@ -1,0 +1,118 @@
+package swing_test
+
+import (
+	"fmt"
+	"reflect"
+	"slices"
+	"testing"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/measure"
+	"example.com/courtkin/service/swing"
+	"example.com/courtkin/service/synth"
+)
+
+// carried is what a client has of a stream that broke: the swings, and what the
+// last acknowledgement said.
+type carried struct {
+	watch
+	last swing.Progress
+}
+
+func (c *carried) Progress(p swing.Progress) { c.last = p }
+
+// clockedSheet stands in for the settled depth: it tells the window and its clock.
+func clockedSheet(w []body.Frame, c swing.Candidate, s swing.Setup) (*measure.Sheet, error) {
+	sheet, err := swing.Unsettled(w, c, s)
+	sheet.Capture = measure.Capture{SlowMotion: c.Slow, SlowMotionSD: c.SlowSD}
+	if c.DoubtSlow {
+		sheet.Warnings = append(sheet.Warnings, measure.Warning{Code: "doubt"})
+	}
+	return sheet, err
+}
+
+// TestASlowClipResumesAtEverySecond breaks clips whose factor nobody stated at
+// every second; another machine goes on from keep_from, told the clock if it was
+// settled. Together they find the swings of the unbroken run: same identity,
+// window, factor and doubt.
+func TestASlowClipResumesAtEverySecond(t *testing.T) {
+	for _, seed := range []uint64{2, 5} {
+		clip := synth.Sample(synth.SlowMotion, 3, 900+seed)
+		frames := clip.Frames
+		for i := range frames {
+			frames[i].Index = uint32(i)
+		}
+		whole := newHearing(t, clip.Setup)
+		var broken []carried
+		for i := range frames {
+			if s := (frames[i].TimeUS - frames[0].TimeUS) / 1_000_000; i > 0 && s != (frames[i-1].TimeUS-frames[0].TimeUS)/1_000_000 {
+				broken = append(broken, whole.carried)
+			}
+			whole.push(t, &frames[i])
+		}
+		whole.m.Finish(&whole.carried)
+		if len(whole.swings) == 0 {
+			t.Fatalf("seed %d: no swing", seed)
+		}
+		settled := 0
+		for second, first := range broken {
+			again := clip.Setup
+			again.Clock = first.last.Clock
+			if again.Clock.Factor > 0 {
+				settled++
+			}
+			second2 := newHearing(t, again)
+			for i := int(first.last.KeepFrom); i < len(frames); i++ {
+				second2.push(t, &frames[i])
+			}
+			second2.m.Finish(&second2.carried)
+			got := slices.Clone(first.swings)
+			for _, s := range second2.swings {
+				if !slices.ContainsFunc(got, func(o *measure.Sheet) bool { return o.ID == s.ID }) {
+					got = append(got, s)
+				}
+			}
+			if !reflect.DeepEqual(got, whole.swings) {
+				t.Fatalf("seed %d, cut at %d s, resumed from %.1f s with %+v:\ngot  %s\nwant %s", seed, second+1,
+					float64(frames[first.last.KeepFrom].TimeUS-frames[0].TimeUS)*1e-6, again.Clock, briefly(got), briefly(whole.swings))
+			}
+		}
+		if settled == 0 || settled == len(broken) {
+			t.Errorf("seed %d: the clock was settled at %d of %d cuts", seed, settled, len(broken))
+		}
+	}
+}
+
+// hearing is a machine and what it was heard to say.
+type hearing struct {
+	carried
+	m *swing.Machine
+}
+
+func newHearing(t *testing.T, s swing.Setup) *hearing {
+	t.Helper()
+	m, err := swing.New(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m.SettleWith(clockedSheet)
+	return &hearing{m: m}
+}
+
+func (h *hearing) push(t *testing.T, f *body.Frame) {
+	t.Helper()
+	if err := h.m.Push(f, &h.carried); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func briefly(s []*measure.Sheet) (out string) {
+	for _, x := range s {
+		out += "\n   " + x.ID + " " + measureString(x)
+	}
+	return out
+}
+
+func measureString(x *measure.Sheet) string {
+	return fmt.Sprintf("from %.3f s, frames %d–%d, slowed %.3f ± %.3f, %v", float64(x.StartUS)*1e-6, x.FirstFrame, x.LastFrame, x.Capture.SlowMotion, x.Capture.SlowMotionSD, x.Warnings)
+}
