@@ -40,7 +40,7 @@ func (m *metronome) Push(f *body.Frame, to swing.Sink) error {
 	if m.n%100 == 0 {
 		m.settle(f.Index, to)
 	}
-	to.Progress(swing.Progress{Camera: f.Camera, Received: uint32(m.n), KeepFrom: max(f.Index, 50) - 50})
+	to.Progress(swing.Progress{Camera: f.Camera, Received: uint32(m.n), KeepFrom: max(f.Index, 50) - 50, Clock: swing.Clock{Factor: 4, SD: 0.5}})
 	return nil
 }
 

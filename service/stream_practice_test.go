@@ -29,6 +29,9 @@ func TestStreamFromOpenToFinish(t *testing.T) {
 	if len(acks) != 2 || acks[0].Received != 60 || acks[0].KeepFrom != 9 || acks[1].Received != 120 || acks[1].KeepFrom != 69 {
 		t.Errorf("acks %v", acks)
 	}
+	if c := acks[1].GetClock(); c.GetSlowMotionFactor() != 4 || c.GetSd() != 0.5 {
+		t.Errorf("clock %v", c)
+	}
 	events, withdrawn, readings := 0, 0, 0
 	for _, m := range a.all {
 		switch {
@@ -109,6 +112,10 @@ func TestHowStreamsEnd(t *testing.T) {
 		{"too large a batch", with(batch(frames(150, 4097))), 1, func(t *testing.T, err error) { wantLimit(t, err, "batch_frames") }},
 		{"nothing", nil, 0, func(t *testing.T, err error) { wantLost(t, err, ReasonCutOff) }},
 		{"frames first", []*pb.StreamPracticeRequest{batch(frames(0, 1))}, 0, func(t *testing.T, err error) { wantInvalid(t, err, "open") }},
+		{"unfit clock", []*pb.StreamPracticeRequest{{Message: &pb.StreamPracticeRequest_Open_{Open: &pb.StreamPracticeRequest_Open{
+			Setup: coco(), Clock: &pb.SettledClock{SlowMotionFactor: -1}}}}}, 0, func(t *testing.T, err error) {
+			wantInvalid(t, err, "open.clock.slow_motion_factor")
+		}},
 		{"no setup", []*pb.StreamPracticeRequest{open(nil)}, 0, func(t *testing.T, err error) { wantInvalid(t, err, "open.setup") }},
 	}
 	for _, c := range cases {

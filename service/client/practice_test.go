@@ -412,7 +412,11 @@ func TestTheNextStreamIsToldOfThePast(t *testing.T) {
 			Cues:   []*pb.Cue{{Name: fmt.Sprint("cue", i)}},
 		})
 	}
+	g.clock = &pb.SettledClock{SlowMotionFactor: 4}
 	o := g.open(250)
+	if o.GetClock().GetSlowMotionFactor() != 4 {
+		t.Errorf("clock %v", o.GetClock())
+	}
 	if o.SwingsSoFar != 12 || strings.Join(o.RecentCues, " ") != "old cue0 cue1" {
 		t.Errorf("%v", o)
 	}

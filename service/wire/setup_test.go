@@ -133,3 +133,19 @@ func TestUnknownNamesAreWarnedOf(t *testing.T) {
 		t.Errorf("warnings %v", in.Warnings)
 	}
 }
+
+func TestClockKeepsEverything(t *testing.T) {
+	want := &pb.SettledClock{SlowMotionFactor: 3.97, Sd: 0.05, Stated: true, InDoubt: true}
+	c, err := Clock(want, "open.clock")
+	if err != nil || !proto.Equal(SettledClock(c), want) {
+		t.Errorf("%+v became %+v, %v", want, SettledClock(c), err)
+	}
+	if c, err := Clock(nil, "open.clock"); err != nil || SettledClock(c) != nil {
+		t.Errorf("nothing became %+v, %v", c, err)
+	}
+	for _, bad := range []*pb.SettledClock{{}, {SlowMotionFactor: -4}, {SlowMotionFactor: math.NaN()}, {SlowMotionFactor: 1e6}, {SlowMotionFactor: 4, Sd: math.Inf(1)}} {
+		if _, err := Clock(bad, "open.clock"); err == nil {
+			t.Errorf("%v was taken", bad)
+		}
+	}
+}
