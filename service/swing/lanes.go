@@ -43,7 +43,7 @@ const (
 	// maxHeld bounds the windows that a lane holds, and holdFor for how long, seconds
 	// of the clip: a client keeps their frames, for a stream that resumes this one
 	// must hear of them too.
-	maxHeld, holdFor = 3, 60
+	maxHeld, holdFor = 3, 240
 
 	// rateFrames is from how many frames the rate is measured that a stated
 	// capture rate is compared with.

@@ -758,7 +758,7 @@ type StreamPracticeResponse_Ack struct {
 	Received uint32 `protobuf:"varint,2,opt,name=received,proto3" json:"received,omitempty"`
 	// Index of the oldest frame that may still be needed. While nobody has said
 	// and nothing has shown whether the clip is in slow motion, it reaches up to
-	// two minutes back, for the slowest clip that is still possible.
+	// five minutes back, for the slowest clip that is still possible.
 	KeepFrom uint32 `protobuf:"varint,3,opt,name=keep_from,json=keepFrom,proto3" json:"keep_from,omitempty"`
 	// How much the clip is slowed, once that is settled and where the setup does
 	// not say it. A new connection that sends from keep_from repeats it in open.
