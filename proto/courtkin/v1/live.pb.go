@@ -347,7 +347,8 @@ type StreamPracticeResponse_Reading_ struct {
 }
 
 type StreamPracticeResponse_Swing struct {
-	// A settled swing.
+	// A settled swing, as soon as it is settled; swings come in the order played.
+	// Batches that come while it is being settled are answered before it.
 	Swing *Swing `protobuf:"bytes,4,opt,name=swing,proto3,oneof"`
 }
 
