@@ -62,7 +62,7 @@ type defect struct {
 	stack []byte
 }
 
-func (d *defect) String() string { return fmt.Sprintf("%v\nin the pool:\n%s", d.cause, d.stack) }
+func (d *defect) Error() string { return fmt.Sprintf("%v\nin the pool:\n%s", d.cause, d.stack) }
 
 // submit hands work over. It waits while the queue is full, and fails when ctx ends.
 func (p *pool) submit(ctx context.Context, c class, do func()) (*task, error) {

@@ -301,7 +301,7 @@ func TestADefectOfASolveEndsItsOwnCallOnly(t *testing.T) {
 	gates[0].then = func() { panic("a defect of the solve") }
 	close(gates[0].open)
 	var log bytes.Buffer
-	c.Log = slog.New(slog.NewTextHandler(&log, nil)) // written by handlers one after the other
+	c.Log = slog.New(slog.NewJSONHandler(&log, nil)) // written by handlers one after the other
 	client := dial(t, c)
 	for range 3 {
 		if a := converse(t, client, open(coco()), batch(frames(0, 10)), finish(10)); status.Code(a.err) != codes.Internal {
