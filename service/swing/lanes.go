@@ -15,7 +15,7 @@ import (
 // (camera.CheckClock). The first answer that is sure decides for the stream.
 //
 //	verdict on a window                         what follows
-//	gravity settles the factor                  that lane wins
+//	gravity settles the factor                  that lane wins, unless no hand is so fast
 //	a swing in true time, at a true hand speed  true time wins
 //	gravity speaks, unsure, for this lane       held; two such windows in one lane: it wins
 //	nothing falls                               held; counts at the end of the frames only
@@ -33,6 +33,11 @@ const (
 	// taken for one in true time unless gravity denies it: in a clip slowed four
 	// times it would be the hand of a hard serve, 12 m/s. Common practice, no source.
 	trueHand = 3.0
+
+	// fastestHand bounds what gravity is believed of: a fall that would have the hand
+	// faster, m/s of real time, was none. Hands reach 12 m/s in a hard serve, 15 at most
+	// (recorded serves 10–11). Common practice, no source.
+	fastestHand = 15.0
 
 	// slowHand is the same where nothing falls: beginners' volleys go no slower.
 	slowHand = 2.0
@@ -181,7 +186,7 @@ func (l *lanes) hear(m *machine, c Candidate, window []body.Frame, keep []uint32
 	here.held = append(here.held, h)
 	switch {
 	case l.decided != nil:
-	case k.Verified:
+	case k.Verified && c.hand*k.Factor/here.factor < fastestHand:
 		l.decided, l.clock = l.of(k.Factor), k
 	case here.factor == 1 && (here.near(k.Factor) || c.hand >= trueHand || !h.informed && c.hand >= slowHand):
 		l.decided, l.clock = here, camera.SlowMotion{Factor: 1}
