@@ -99,11 +99,14 @@ var inflations = map[string][numGroups]float64{
 	},
 }
 
-// rowInflations are further factors for measures of the racket long before
+// rowInflations are further factors, above all for measures of the racket long before
 // impact, where one view's choice of its tilt is least sure.
 var rowInflations = map[string]map[string]float64{
-	MethodOneView: {"take_back.tip_side": 2.5, "take_back.tip_above_hands": 1.5, "lag.tip_wrap": 2},
-	MethodImage:   {"take_back.tip_side": 1.5, "take_back.tip_above_hands": 1.3, "lag.tip_wrap": 2},
+	MethodOneView: {
+		"take_back.tip_side": 2.5, "take_back.tip_above_hands": 1.5, "lag.tip_wrap": 2,
+		"tempo.follow_through": 2, "path.out_angle": 1.3,
+	},
+	MethodImage: {"take_back.tip_side": 1.5, "take_back.tip_above_hands": 1.3, "lag.tip_wrap": 2},
 }
 
 // widening is the whole factor on the ensemble's sd of a measure.
@@ -129,7 +132,7 @@ var eventInflations = map[string]map[phase.EventKind]float64{
 	MethodWorld:   {phase.DropStart: 2, phase.BallRelease: 2.9},
 	MethodTwoView: {phase.TurnStart: 1.3, phase.DropStart: 1.5, phase.Recovered: 1.5},
 	MethodOneView: {
-		phase.DropStart: 1.8, phase.MaxLag: 1.4, phase.ForwardStart: 1.1, phase.FollowEnd: 5, phase.Recovered: 12,
+		phase.DropStart: 1.8, phase.FollowEnd: 3, phase.Recovered: 3,
 	},
 	MethodImage: {phase.RacketLow: 1.6, phase.FollowEnd: 1.3, phase.MaxLag: 1.5, phase.Recovered: 8},
 }

@@ -388,6 +388,7 @@ func (p *Posterior) DrawInto(c *Course, k int) {
 	if m.upright > 0 {
 		c.Tilt(m.upright*rng.NormFloat64(), m.upright*rng.NormFloat64())
 	}
+	m.reseat(c, rng)
 }
 
 // course writes the motion at the samples into c: the mean, or a draw.
