@@ -25,6 +25,9 @@ func (m *Machine) SettleWith(f func(window []body.Frame, guess Candidate, setup 
 // Unsettled returns a sheet with the guess alone.
 var Unsettled = unsettled
 
+// Settle measures one swing.
+var Settle = settle
+
 // SampleText is one sample as text.
 type SampleText struct {
 	At   int64

@@ -31,6 +31,7 @@ func settle(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet, 
 		return nil, err
 	}
 	s := settling{setup: setup, guess: guess, post: post}
+	s.trunk, s.feet = post.Response()
 	s.name()
 	s.orient(post.Mean())
 	return s.sheet(window, w), nil
@@ -69,6 +70,8 @@ type settling struct {
 	waits      bool    // X is where the chest faces while the player waits
 	waitEnd    float64 // seconds, the end of the wait
 	reader     measure.Reader
+	trunk      float64 // response times of the smoother, seconds
+	feet       float64
 }
 
 // name decides stroke, hand and stature on the mean course.
@@ -282,11 +285,10 @@ var spreadings = []spreading{
 // unspread takes the smoother's own spreading off the events that it shifts; a
 // draw is given its share of the doubt.
 func (s *settling) unspread(t phase.Times, rng *rand.Rand) phase.Times {
-	trunk, feet := s.post.Response()
 	for _, e := range spreadings {
-		tau, by := trunk, e.shift
+		tau, by := s.trunk, e.shift
 		if e.feet {
-			tau = feet
+			tau = s.feet
 		}
 		if rng != nil {
 			by += e.doubt * rng.NormFloat64()

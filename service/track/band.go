@@ -13,6 +13,7 @@ import (
 type band struct {
 	n, hb int
 	a     []float64
+	lead  []int32 // after factor, but for hb 4: the column of each row's first element that is not zero
 }
 
 // reset makes b an n×n zero matrix of half-bandwidth hb, keeping its memory.
@@ -131,18 +132,23 @@ func (b *band) row(idx []int, c []float64, w float64) {
 
 // factor replaces the matrix by its Cholesky factor L (b = L·Lᵀ) and reports
 // whether it was positive definite. The places of the diagonal then hold 1/L_ii.
+// For half-bandwidth 4 it is L·D·Lᵀ instead: see factor4.
+//
+// Zeros before the first element of a row stay zeros, and nothing is spent on
+// them (George & Liu 1981, Computer Solution of Large Sparse Positive Definite
+// Systems, ch. 4): several unknowns a node leave a third of the band empty.
 func (b *band) factor() bool {
 	if b.hb == 4 {
 		return b.factor4()
 	}
 	hb, w := b.hb, b.hb+1
+	b.findLead()
 	for i := range b.n {
 		ri := b.a[i*w : i*w+w]
-		lo := max(0, i-hb)
+		lo := int(b.lead[i])
 		for j := lo; j < i; j++ {
 			rj := b.a[j*w : j*w+w]
-			// Columns k from lo (or j−hb, the later) to j−1.
-			k0 := max(lo, j-hb)
+			k0 := max(lo, int(b.lead[j]))
 			at := j - i + hb
 			ri[at] = (ri[at] - inner(ri[k0-i+hb:at], rj[k0-j+hb:hb])) * rj[hb]
 		}
@@ -153,6 +159,23 @@ func (b *band) factor() bool {
 		ri[hb] = 1 / math.Sqrt(d)
 	}
 	return true
+}
+
+// findLead finds the first element of each row that is not zero.
+func (b *band) findLead() {
+	hb, w := b.hb, b.hb+1
+	if cap(b.lead) < b.n {
+		b.lead = make([]int32, b.n)
+	}
+	b.lead = b.lead[:b.n]
+	for i := range b.lead {
+		r := b.a[i*w : i*w+hb]
+		k := max(0, hb-i)
+		for k < hb && r[k] == 0 {
+			k++
+		}
+		b.lead[i] = int32(i - hb + k)
+	}
 }
 
 // inner is the inner product of x and the beginning of y, in four sums that do not
@@ -173,45 +196,50 @@ func inner(x, y []float64) float64 {
 	return s0 + s1 + (s2 + s3)
 }
 
-// factor4 is factor for half-bandwidth 4, that of one axis of a path: the same
-// sums written out.
+// factor4 is factor for half-bandwidth 4, that of one axis of a path, written
+// out: b = L·D·Lᵀ with ones on L's diagonal, whose places hold 1/D_ii. A square
+// root in each row would hold up the rows after it.
 func (b *band) factor4() bool {
+	a := b.a
 	var r1, r2, r3, r4 [5]float64 // the rows of L one to four above
-	for i := range b.n {
-		r := (*[5]float64)(b.a[5*i:])
-		l0 := r[0] * r4[4]
-		l1 := (r[1] - l0*r3[3]) * r3[4]
-		l2 := (r[2] - l0*r2[2] - l1*r2[3]) * r2[4]
-		l3 := (r[3] - l0*r1[1] - l1*r1[2] - l2*r1[3]) * r1[4]
-		d := r[4] - l0*l0 - l1*l1 - l2*l2 - l3*l3
+	for len(a) >= 5 {
+		r := (*[5]float64)(a)
+		v0 := r[0]
+		v1 := r[1] - v0*r3[3]
+		v2 := r[2] - v0*r2[2] - v1*r2[3]
+		v3 := r[3] - v0*r1[1] - v1*r1[2] - v2*r1[3]
+		l0, l1, l2, l3 := v0*r4[4], v1*r3[4], v2*r2[4], v3*r1[4]
+		d := r[4] - v0*l0 - v1*l1 - v2*l2 - v3*l3
 		if !(d > 0) {
 			return false
 		}
-		*r = [5]float64{l0, l1, l2, l3, 1 / math.Sqrt(d)}
+		*r = [5]float64{l0, l1, l2, l3, 1 / d}
 		r4, r3, r2, r1 = r3, r2, r1, *r
+		a = a[5:]
 	}
 	return true
 }
 
-// forward solves L·y = x in place (after factor).
+// forward solves L·y = x in place (after factor; not for half-bandwidth 4).
 func (b *band) forward(x []float64) {
 	hb, w := b.hb, b.hb+1
 	for i := range b.n {
 		r := b.a[i*w : i*w+w]
-		lo := max(0, i-hb)
+		lo := int(b.lead[i])
 		x[i] = (x[i] - inner(r[lo-i+hb:hb], x[lo:])) * r[hb]
 	}
 }
 
-// backward solves Lᵀ·y = x in place (after factor). A standard normal x gives
-// a draw from the zero-mean Gaussian whose information matrix this was.
+// backward solves Lᵀ·y = x in place (after factor; not for half-bandwidth 4). A
+// standard normal x gives a draw from the zero-mean Gaussian whose information
+// matrix this was.
 func (b *band) backward(x []float64) {
 	hb, w := b.hb, b.hb+1
 	for i := b.n - 1; i >= 0; i-- {
 		r := b.a[i*w : i*w+w]
 		x[i] *= r[hb]
 		xi := x[i]
-		lo := max(0, i-hb)
+		lo := int(b.lead[i])
 		y := x[lo:i]
 		for k, v := range r[lo-i+hb : hb] {
 			y[k] -= v * xi
@@ -222,22 +250,24 @@ func (b *band) backward(x []float64) {
 // solve3 solves for the three axes of a path at once; half-bandwidth 4.
 func (b *band) solve3(x []geom.Vec3) {
 	var x1, x2, x3, x4 geom.Vec3
-	for i := range b.n {
-		r := (*[5]float64)(b.a[5*i:])
+	a := b.a
+	x = x[:b.n]
+	for i := range x {
+		r := (*[5]float64)(a[5*i:])
 		v := x[i]
 		v = geom.Vec3{
-			X: (v.X - r[0]*x4.X - r[1]*x3.X - r[2]*x2.X - r[3]*x1.X) * r[4],
-			Y: (v.Y - r[0]*x4.Y - r[1]*x3.Y - r[2]*x2.Y - r[3]*x1.Y) * r[4],
-			Z: (v.Z - r[0]*x4.Z - r[1]*x3.Z - r[2]*x2.Z - r[3]*x1.Z) * r[4],
+			X: v.X - r[0]*x4.X - r[1]*x3.X - r[2]*x2.X - r[3]*x1.X,
+			Y: v.Y - r[0]*x4.Y - r[1]*x3.Y - r[2]*x2.Y - r[3]*x1.Y,
+			Z: v.Z - r[0]*x4.Z - r[1]*x3.Z - r[2]*x2.Z - r[3]*x1.Z,
 		}
 		x[i] = v
 		x4, x3, x2, x1 = x3, x2, x1, v
 	}
 	// What rows below have taken from the next four above them, not yet subtracted.
 	var s1, s2, s3, s4 geom.Vec3
-	for i := b.n - 1; i >= 0; i-- {
-		r := (*[5]float64)(b.a[5*i:])
-		v := x[i].Sub(s1).Scale(r[4])
+	for i := len(x) - 1; i >= 0; i-- {
+		r := (*[5]float64)(a[5*i:])
+		v := x[i].Scale(r[4]).Sub(s1)
 		x[i] = v
 		s1 = s2.Add(v.Scale(r[3]))
 		s2 = s3.Add(v.Scale(r[2]))
@@ -257,6 +287,9 @@ func (b *band) logDet() float64 {
 	var d product
 	for i := range b.n {
 		d.times(b.a[i*(b.hb+1)+b.hb])
+	}
+	if b.hb == 4 {
+		return -d.log()
 	}
 	return -2 * d.log()
 }

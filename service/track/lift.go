@@ -298,7 +298,7 @@ func (l *lift) lookAtMotion(distance float64) {
 
 // improve makes one Gauss–Newton step and returns the largest change of a distance, metres.
 func (l *lift) improve() (float64, bool) {
-	l.a.reset(len(l.lam), 3*liftJoints-1)
+	l.a.reset(len(l.lam), 2*liftJoints)
 	clear(l.g)
 	for k := range l.edge {
 		clear(l.edge[k])
