@@ -188,7 +188,7 @@ func (m *scene) askRacket(ts, vs []float64) {
 		lo, hi = math.Min(lo, ts[i]-before), math.Max(hi, ts[i]+after)
 	}
 	var near []rodSight
-	for _, s := range append(m.racketSights(), m.gripAnchors()...) {
+	for _, s := range inTime(append(m.racketSights(), m.gripAnchors()...)) {
 		if s.t > lo && s.t < hi {
 			near = append(near, s)
 		}
@@ -199,7 +199,7 @@ func (m *scene) askRacket(ts, vs []float64) {
 		q := m.racket.onto(g)
 		q.struck = m.along(body.RacketTip)
 		if settleRod(q, near, m.handRough, m.turnRough, 3) {
-			said[i] = q.evidence(near, m.handRough, m.turnRough)
+			said[i] = q.evidence(near)
 		}
 	}
 	if len(said) < len(at) {

@@ -177,7 +177,7 @@ func madeRod(g *grid) (*rod, []rodSight) {
 			s = append(s, rodSight{o, along})
 		}
 	}
-	return newRod(g, grip, axis), s
+	return newRod(g, grip, axis), inTime(s)
 }
 
 // denseRod is one step of the rod, the plain way: grips, and turns of the axis.
@@ -185,7 +185,7 @@ func denseRod(t testing.TB, r *rod, s []rodSight, hand, turn rough) []float64 {
 	g := r.g
 	d := dense{unknowns: rodDims * len(g.t)}
 	d.loose()
-	s1, s2 := r.roll()
+	s1, s2 := r.s1, r.s2
 	for i := range g.inv {
 		_, third := cubic(t, g.t[i:i+4], (g.t[i+1]+g.t[i+2])/2)
 		for k := range rodDims {

@@ -63,24 +63,37 @@ func (m *scene) along(p body.Point) float64 {
 	return (m.length+m.throat)/2 - gripFromButt
 }
 
-// racketSights lists the sights of points on the axis; the two edges count
-// where both are seen, as their midpoint.
+// racketSights lists the sights of points on the axis in time order; the two edges
+// count where both are seen, as their midpoint.
 func (m *scene) racketSights() (out []rodSight) {
 	for _, p := range []body.Point{body.RacketTip, body.RacketThroat, body.RacketButt} {
 		for _, s := range m.sights[p] {
 			out = append(out, rodSight{s, m.along(p)})
 		}
 	}
-	for _, l := range m.sights[body.RacketLeft] {
-		for _, r := range m.sights[body.RacketRight] {
-			if r.t == l.t && r.eye == l.eye {
-				l.p = l.p.Lerp(r.p, 0.5)
-				l.sd /= math.Sqrt2
-				out = append(out, rodSight{l, m.along(body.RacketLeft)})
+	left, right := m.sights[body.RacketLeft], m.sights[body.RacketRight]
+	j := 0
+	for i := range left {
+		l := &left[i]
+		for j < len(right) && right[j].t < l.t {
+			j++
+		}
+		for k := j; k < len(right) && right[k].t == l.t; k++ {
+			if right[k].eye == l.eye {
+				s := *l
+				s.p = l.p.Lerp(right[k].p, 0.5)
+				s.sd /= math.Sqrt2
+				out = append(out, rodSight{s, m.along(body.RacketLeft)})
 			}
 		}
 	}
-	return out
+	return inTime(out)
+}
+
+// inTime puts sights of a rod into time order.
+func inTime(s []rodSight) []rodSight {
+	slices.SortStableFunc(s, func(a, b rodSight) int { return cmp.Compare(a.t, b.t) })
+	return s
 }
 
 // rival is another course of the racket that the data support nearly as well.
@@ -95,7 +108,7 @@ type rival struct {
 // from several by one image.
 func (m *scene) followRacket(fit bool) {
 	m.racket, m.rivals, m.open = nil, nil, nil
-	sights := append(m.racketSights(), m.gripAnchors()...)
+	sights := inTime(append(m.racketSights(), m.gripAnchors()...))
 	rods := m.startRods(sights)
 	if len(rods) == 0 {
 		return
@@ -106,7 +119,9 @@ func (m *scene) followRacket(fit bool) {
 	if !settleRod(r, sights, hand, turn, 3) {
 		return
 	}
-	sights = append(sights, m.wristSights(r)...)
+	if wrists := m.wristSights(r); len(wrists) > 0 {
+		sights = inTime(append(sights, wrists...))
+	}
 	if fit {
 		hand.level, turn.level = fitRod(r, sights, hand, turn)
 		m.handRough, m.turnRough = hand, turn
@@ -138,7 +153,7 @@ func (m *scene) anchored(sights []rodSight, r *rod) []rodSight {
 			seen = append(seen, s)
 		}
 	}
-	return append(seen, anchors...)
+	return inTime(append(seen, anchors...))
 }
 
 // startRods returns the rods to set out from, with their shares of the
@@ -187,7 +202,7 @@ func (m *scene) compareStarts(h *habits, cs []axisChoice, pick []int, grip []geo
 				continue
 			}
 			out = append(out, rival{rod: q})
-			score = append(score, evidenceTrust*(q.evidence(near, handOf, turnOf)-h.of(q)))
+			score = append(score, evidenceTrust*(q.evidence(near)-h.of(q)))
 		}
 		was := best
 		for i := range score {
@@ -312,10 +327,10 @@ func (m *scene) startRacket() (grip, axis []geom.Vec3) {
 
 // settleRod reweighs and improves in turn until the axis rests.
 func settleRod(r *rod, sights []rodSight, hand, turn rough, passes int) bool {
+	r.sights = nil // another list may have come into the same memory
+	r.look(sights)
 	for range passes {
-		for i := range sights {
-			sights[i].reweigh(r.at(sights[i].t, sights[i].along))
-		}
+		r.reweigh()
 		step, ok := r.improve(sights, hand, turn)
 		if !ok {
 			return false
@@ -364,7 +379,7 @@ func fitRod(r *rod, sights []rodSight, hand, turn rough) (handLevel, turnLevel f
 				return math.Inf(-1)
 			}
 		}
-		return q.evidence(near, h, t)
+		return q.evidence(near)
 	}
 	fit := func(level float64, f func(level float64) float64) float64 {
 		x0 := math.Log(level)

@@ -117,7 +117,7 @@ func (c *tilts) passOdds(m *scene, k int, sights []rodSight, grip func(t float64
 		if r == nil || !settleRod(r, near, hand, turn, 3) {
 			return 0
 		}
-		said[s] = r.evidence(near, hand, turn)
+		said[s] = r.evidence(near)
 	}
 	return evidenceTrust * clamp(said[1]-said[0], -most, most)
 }

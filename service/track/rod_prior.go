@@ -1,0 +1,178 @@
+package track
+
+import (
+	"math"
+
+	"example.com/courtkin/service/geom"
+)
+
+// believe adds the prior on the grip's motion and on the development of the axis:
+// white jerk. The unknowns of the grip are places, those of the axis increments.
+func (r *rod) believe(hand, turn rough, x []float64) {
+	r.handJerk, r.turnJerk = r.g.jerkWeights(r.handJerk, hand, r.handBursts), r.g.jerkWeights(r.turnJerk, turn, r.turnBursts)
+	hb, a := r.fac.hb, r.fac.a
+	s1, s2 := r.s1, r.s2
+	for i := range r.g.inv {
+		w, grip, axis := r.g.jerk(i), r.handJerk[i], r.turnJerk[i]
+		y1 := w[0]*s1[i] + w[1]*s1[i+1] + w[2]*s1[i+2] + w[3]*s1[i+3]
+		y2 := w[0]*s2[i] + w[1]*s2[i+1] + w[2]*s2[i+2] + w[3]*s2[i+3]
+		for p := range 4 {
+			row := rodDims * (i + p)
+			x[row+3] -= axis * w[p] * y1
+			x[row+4] -= axis * w[p] * y2
+			for q := range p + 1 {
+				k := (row+1)*hb + rodDims*(i+q)
+				f := w[p] * w[q]
+				fg, fa := f*grip, f*axis
+				a[k] += fg
+				a[k+hb+1] += fg
+				a[k+2*hb+2] += fg
+				a[k+3*hb+3] += fa
+				a[k+4*hb+4] += fa
+			}
+		}
+	}
+}
+
+// followBursts raises the density of jerk where the present course jerks more than
+// the motion allows for.
+func (r *rod) followBursts(hand, turn rough) {
+	r.handBursts = r.g.bursts(r.grip, hand, 3)
+	plane := make([]geom.Vec3, len(r.s1))
+	for i := range plane {
+		plane[i] = geom.Vec3{X: r.s1[i], Y: r.s2[i]}
+	}
+	r.turnBursts = r.g.bursts(plane, turn, 2)
+}
+
+// How fast the racket's turn rate changes just before impact, as a share of the
+// rate, 1/s. Rackets reach their fastest at impact or within a frame or two
+// before it (literature.md §3, order constraints): a rate that peaked 20 ms ago
+// on a rise of 0.1 s loses 9 a second, one that peaks at impact loses none.
+const (
+	peakFall  = -4.0
+	peakShare = 5.0 // sd
+)
+
+// peakPrior holds the change of the turn rate, and of the hand's speed, just
+// before impact to peakFall, within peakShare.
+func (r *rod) peakPrior() {
+	b := r.g.brk
+	if b < 3 {
+		return
+	}
+	n := r.g.t[b-3 : b+1]
+	v, a := slope(n, n[3]), curve(n, n[3])
+	hand := combine(r.grip[b-3:b+1], v)
+	if l := hand.Norm(); l > 1 { // m/s
+		d := hand.Scale(1 / l)
+		for j := range 4 {
+			r.prior.entry((b-3+j)*rodDims, a[j]*d.X)
+			r.prior.entry((b-3+j)*rodDims+1, a[j]*d.Y)
+			r.prior.entry((b-3+j)*rodDims+2, a[j]*d.Z)
+		}
+		r.prior.end(peakFall*l, 1/(peakShare*l*peakShare*l))
+	}
+	s1, s2 := r.s1, r.s2
+	var d1, d2, y1, y2 float64
+	for j := range 4 {
+		d1 += v[j] * s1[b-3+j]
+		d2 += v[j] * s2[b-3+j]
+		y1 -= a[j] * s1[b-3+j]
+		y2 -= a[j] * s2[b-3+j]
+	}
+	rate := math.Hypot(d1, d2)
+	if rate < 3 { // rad/s: a racket that hardly turns has no peak
+		return
+	}
+	d1, d2 = d1/rate, d2/rate
+	for j := range 4 {
+		r.prior.entry((b-3+j)*rodDims+3, a[j]*d1)
+		r.prior.entry((b-3+j)*rodDims+4, a[j]*d2)
+	}
+	r.prior.end(peakFall*rate+y1*d1+y2*d2, 1/(peakShare*rate*peakShare*rate))
+}
+
+// Impact leaves about three quarters of the racket's speed at the tip
+// (literature.md 4.2: 20–30 % are lost).
+const (
+	tipKeeps  = 0.75
+	tipKeptSD = 2.5 // m/s
+)
+
+// impactPrior holds the struck point's velocity after impact to tipKeeps of the
+// one before.
+func (r *rod) impactPrior() {
+	for _, w := range r.impactRows() {
+		for j, k := range w.idx {
+			r.prior.entry(k, w.c[j])
+		}
+		r.prior.end(w.y, 1/(tipKeptSD*tipKeptSD))
+	}
+}
+
+type impactRow struct {
+	idx []int
+	c   []float64
+	y   float64 // of the increments about the present course
+	now float64 // misfit of the present course, m/s
+}
+
+// impactRows returns the rows of impactPrior, one for each axis.
+func (r *rod) impactRows() (out []impactRow) {
+	b := r.g.brk
+	if r.struck == 0 || b < 2 || b+2 >= len(r.g.t) {
+		return nil
+	}
+	before, after := edgeSlope(r.g.t[b-2:b+1], 2), edgeSlope(r.g.t[b:b+3], 0)
+	var w [5]float64
+	for j := range 3 {
+		w[j] -= tipKeeps * before[j]
+		w[j+2] += after[j]
+	}
+	for k, axis := range [3]geom.Vec3{{X: 1}, {Y: 1}, {Z: 1}} {
+		var row impactRow
+		for j := range w {
+			n := b - 2 + j
+			f := w[j] * r.struck
+			row.idx = append(row.idx, n*rodDims+k, n*rodDims+3, n*rodDims+4)
+			row.c = append(row.c, w[j], f*axis.Dot(r.e1[n]), f*axis.Dot(r.e2[n]))
+			row.y -= f * axis.Dot(r.axis[n])
+			row.now += w[j]*axis.Dot(r.grip[n]) + f*axis.Dot(r.axis[n])
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
+// blowPrior holds the struck point's speed to what the ball's flight says.
+func (r *rod) blowPrior() {
+	b := r.g.brk
+	if !r.blow.on || b < 3 {
+		return
+	}
+	w := slope(r.g.t[b-3:b+1], r.g.t[b])
+	y, d := r.blow.speed, r.blow.dir
+	for j := range w {
+		n := b - 3 + j
+		r.prior.entry(n*rodDims, w[j]*d.X)
+		r.prior.entry(n*rodDims+1, w[j]*d.Y)
+		r.prior.entry(n*rodDims+2, w[j]*d.Z)
+		f := w[j] * r.blow.along
+		r.prior.entry(n*rodDims+3, f*d.Dot(r.e1[n]))
+		r.prior.entry(n*rodDims+4, f*d.Dot(r.e2[n]))
+		y -= f * d.Dot(r.axis[n])
+	}
+	r.prior.end(y, 1/(r.blow.sd*r.blow.sd))
+}
+
+// blowMisfit is how far, in sds, the present course is from what the ball says.
+func (r *rod) blowMisfit() float64 {
+	b := r.g.brk
+	if !r.blow.on || b < 3 {
+		return 0
+	}
+	w := slope(r.g.t[b-3:b+1], r.g.t[b])
+	v := combine(r.grip[b-3:b+1], w).Add(combine(r.axis[b-3:b+1], w).Scale(r.blow.along))
+	return (v.Dot(r.blow.dir) - r.blow.speed) / r.blow.sd
+}
