@@ -35,6 +35,13 @@ func (b *band) add(i, j int, v float64) {
 	b.a[i*(b.hb+1)+j-i+b.hb] += v
 }
 
+// diagonal adds v to every element of the diagonal.
+func (b *band) diagonal(v float64) {
+	for k := b.hb; k < len(b.a); k += b.hb + 1 {
+		b.a[k] += v
+	}
+}
+
 // addKnot adds weight·w·wᵀ at the four nodes from first on, in a matrix of one
 // unknown a node and half-bandwidth 4.
 func (b *band) addKnot(first int, w *[4]float64, weight float64) {

@@ -34,6 +34,9 @@ type Course struct {
 	CenterVel []geom.Vec3
 
 	Ball Flight
+
+	room  [2][]geom.Vec3 // scratch of who writes the course
+	room1 []float64
 }
 
 // Flight is what the ball told. Absent figures are NaN.
@@ -52,15 +55,33 @@ func (c *Course) clear() {
 		Pos: c.Pos, Vel: c.Vel,
 		Grip: c.Grip[:0], GripVel: c.GripVel[:0], Axis: c.Axis[:0], AxisVel: c.AxisVel[:0],
 		Center: c.Center[:0], CenterVel: c.CenterVel[:0],
+		room: c.room, room1: c.room1,
 	}
 	for p := range c.Pos {
 		c.Pos[p], c.Vel[p] = c.Pos[p][:0], c.Vel[p][:0]
 	}
 }
 
+// spare returns scratch for n places; k is 0 or 1.
+func (c *Course) spare(k, n int) []geom.Vec3 {
+	if cap(c.room[k]) < n {
+		c.room[k] = make([]geom.Vec3, n, n+n/4)
+	}
+	return c.room[k][:n]
+}
+
+// flat returns scratch for n numbers.
+func (c *Course) flat(n int) []float64 {
+	if cap(c.room1) < n {
+		c.room1 = make([]float64, n, n+n/4)
+	}
+	return c.room1[:n]
+}
+
 // Clone returns a copy of the course that shares nothing with it.
 func (c *Course) Clone() *Course {
 	o := *c
+	o.room, o.room1 = [2][]geom.Vec3{}, nil
 	o.T = slices.Clone(c.T)
 	for p := range c.Pos {
 		o.Pos[p], o.Vel[p] = slices.Clone(c.Pos[p]), slices.Clone(c.Vel[p])

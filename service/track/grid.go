@@ -40,18 +40,29 @@ func inverses(x []float64) (w [4]float64) {
 	return w
 }
 
-// Node spacing by distance from impact, seconds. Fine where the racket turns
-// at 40 rad/s (0.16 rad a node), coarse where a player waits; the coarse
-// spacing still resolves 15 Hz, above what trunk and legs do
-// (literature.md 5.1, typical cutoffs).
-var spacing = []struct{ before, after, step float64 }{
+// step is a node spacing up to a distance from impact, seconds.
+type step struct{ before, after, step float64 }
+
+// Node spacing of the racket and of a course that is told, by distance from
+// impact, seconds. Fine where the racket turns at 40 rad/s (0.16 rad a node),
+// coarse where a player waits; the coarse spacing still resolves 15 Hz, above what
+// trunk and legs do (literature.md 5.1, typical cutoffs).
+var racketSteps = []step{
 	{0.26, 0.12, 0.004},
 	{0.80, 0.45, 0.010},
 	{99, 99, 0.020},
 }
 
+// bodySteps is the same for the points of the body, and for draws: joints change
+// their acceleration in 20 ms at the quickest, which cubics over 8 ms follow to a
+// thousandth.
+var bodySteps = []step{
+	{0.24, 0.12, 0.008},
+	{99, 99, 0.020},
+}
+
 // newGrid covers [from, to] with a node exactly at impact; from < impact < to.
-func newGrid(from, impact, to float64) *grid {
+func newGrid(spacing []step, from, impact, to float64) *grid {
 	g := &grid{}
 	for d, k := 0.0, 0; impact-d > from; {
 		for k < len(spacing)-1 && d >= spacing[k].before-1e-9 {
@@ -60,7 +71,7 @@ func newGrid(from, impact, to float64) *grid {
 		d += spacing[k].step
 		g.t = append(g.t, impact-d)
 	}
-	sort.Float64s(g.t)
+	slices.Reverse(g.t)
 	g.brk = len(g.t)
 	g.t = append(g.t, impact)
 	for d, k := 0.0, 0; impact+d < to; {
@@ -187,52 +198,76 @@ func (g *grid) jerk(first int) [4]float64 {
 	return [4]float64{6 * c[0], 6 * c[1], 6 * c[2], 6 * c[3]}
 }
 
-// sampling is the table that reads a course from the nodes of a grid: for
-// sample i, four nodes from first[i], with weights for place and velocity.
+// sampling says at which instants a course is told, and where the motion is read for them.
 //
-// The break of the grid is where an instant impact would have to be; contact,
+// The break of a grid is where an instant impact would have to be; contact,
 // when ball and strings first meet, is lead seconds before it. The samples
 // before impact end with the contact itself, read from the side before; the
 // samples after begin with the motion at the break, at the same instant.
 type sampling struct {
-	t          []float64
-	brk        int
+	t, at  []float64 // seconds: as told, and as read
+	brk    int       // the last sample before impact
+	edge   float64   // the break
+	tables []*table  // of the grids that were read so far
+}
+
+// table reads a sampling from the nodes of a grid: for sample i, four nodes from
+// first[i], with weights for place and velocity.
+type table struct {
+	g          *grid
 	first      []int
 	place, vel [][4]float64
 }
 
 func (g *grid) sampling(lead float64) *sampling {
-	s := &sampling{}
-	contact := g.t[g.brk] - lead
-	put := func(label, at float64, lo, hi int) {
-		first := g.window(at, lo, hi)
-		x := g.t[first : first+4]
-		s.t = append(s.t, label)
-		s.first = append(s.first, first)
-		s.place = append(s.place, g.lagrange(first, at))
-		s.vel = append(s.vel, slope(x, at))
-	}
+	s := &sampling{edge: g.t[g.brk]}
+	contact := s.edge - lead
+	put := func(label, at float64) { s.t, s.at = append(s.t, label), append(s.at, at) }
 	for _, t := range g.t[:g.brk] {
 		if t < contact-1e-4 {
-			put(t, t, 0, g.brk)
+			put(t, t)
 		}
 	}
 	s.brk = len(s.t)
-	put(contact, contact, 0, g.brk)
-	last := len(g.t) - 1
-	put(contact, g.t[g.brk], g.brk, last)
+	put(contact, contact)
+	put(contact, s.edge)
 	for _, t := range g.t[g.brk+1:] {
-		put(t, t, g.brk, last)
+		put(t, t)
 	}
 	return s
 }
 
+// of returns the table of a grid. Nothing is read across its break where that is
+// the sampling's own.
+func (s *sampling) of(g *grid) *table {
+	for _, t := range s.tables {
+		if t.g == g {
+			return t
+		}
+	}
+	t := &table{g: g, first: make([]int, len(s.at)), place: make([][4]float64, len(s.at)), vel: make([][4]float64, len(s.at))}
+	for i, at := range s.at {
+		lo, hi := g.side(at)
+		if g.brk >= 0 && g.t[g.brk] == s.edge {
+			lo, hi = 0, g.brk
+			if i > s.brk {
+				lo, hi = g.brk, len(g.t)-1
+			}
+		}
+		first := g.window(at, lo, hi)
+		t.first[i], t.place[i], t.vel[i] = first, g.lagrange(first, at), slope(g.t[first:first+4], at)
+	}
+	s.tables = append(s.tables, t)
+	return t
+}
+
 // read appends places and velocities at the samples, from places at the nodes.
-func (s *sampling) read(nodes, pos, vel []geom.Vec3) (p, v []geom.Vec3) {
-	pos, vel = slices.Grow(pos, len(s.t)), slices.Grow(vel, len(s.t))
-	for i, k := range s.first {
-		pos = append(pos, combine(nodes[k:k+4], s.place[i]))
-		vel = append(vel, combine(nodes[k:k+4], s.vel[i]))
+func (t *table) read(nodes, pos, vel []geom.Vec3) (p, v []geom.Vec3) {
+	pos, vel = slices.Grow(pos, len(t.first)), slices.Grow(vel, len(t.first))
+	for i, k := range t.first {
+		n := (*[4]geom.Vec3)(nodes[k:])
+		pos = append(pos, combine4(n, &t.place[i]))
+		vel = append(vel, combine4(n, &t.vel[i]))
 	}
 	return pos, vel
 }

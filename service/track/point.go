@@ -18,8 +18,10 @@ type path struct {
 	lines  []line    // of a wide path, dim() for each sight
 	jerks  []float64 // weights of the prior
 	rare   rows      // what else is believed, of each axis; not in a wide path
-	links  []link    // how the sights' errors hang together
-	lasts  int       // how many strands they make
+
+	links []link // of a wide path: how the sights' errors hang together
+	lasts int    // how many strands they make
+	shake *shaker
 }
 
 // smoothPoint solves a point's path. Sights that are all places need no start
@@ -51,7 +53,7 @@ func (p *path) lay(g *grid, s []sight) {
 		p.knots = make([]knot, 0, len(s))
 	}
 	p.knots = g.knots(s, p.knots[:0])
-	p.links = p.links[:0]
+	p.links, p.shake = p.links[:0], nil
 }
 
 // settle solves the path for a motion, reweighing the sights passes times.
@@ -113,11 +115,7 @@ func (p *path) solve() bool {
 func (p *path) solveEven() bool {
 	b := p.fac
 	b.reset(len(p.g.t), 4)
-	for i, weight := range p.jerks {
-		w := p.g.jerk(i)
-		b.addKnot(i, &w, weight)
-	}
-	p.rare.inform(b, nil)
+	p.informPrior(b)
 	clear(p.mean)
 	for i := range p.sights {
 		s, k := &p.sights[i], &p.knots[i]
@@ -133,11 +131,21 @@ func (p *path) solveEven() bool {
 	return true
 }
 
+// informPrior adds the prior's information on one axis.
+func (p *path) informPrior(b *band) {
+	for i, weight := range p.jerks {
+		w := p.g.jerk(i)
+		b.addKnot(i, &w, weight)
+	}
+	p.rare.inform(b, nil)
+}
+
 // pull adds w·v to the four nodes of a stencil.
-func pull(x []geom.Vec3, k *knot, v geom.Vec3) {
-	x = x[k.first : k.first+4]
+func pull(x []geom.Vec3, k *knot, v geom.Vec3) { pull4((*[4]geom.Vec3)(x[k.first:]), &k.w, v) }
+
+func pull4(x *[4]geom.Vec3, w *[4]float64, v geom.Vec3) {
 	for j := range x {
-		x[j] = x[j].Add(v.Scale(k.w[j]))
+		x[j] = geom.Vec3{X: x[j].X + w[j]*v.X, Y: x[j].Y + w[j]*v.Y, Z: x[j].Z + w[j]*v.Z}
 	}
 }
 
@@ -180,11 +188,7 @@ const wideBand = 11
 // open: a prior of 1,000 m (or pixels) about the origin, which no motion feels.
 const looseSD = 1000.0
 
-func anchorLoose(b *band) {
-	for i := range b.n {
-		b.add(i, i, 1/(looseSD*looseSD))
-	}
-}
+func anchorLoose(b *band) { b.diagonal(1 / (looseSD * looseSD)) }
 
 // at returns the mean place at t.
 func (p *path) at(t float64) geom.Vec3 {
@@ -192,75 +196,14 @@ func (p *path) at(t float64) geom.Vec3 {
 	return combine(p.mean[first:first+4], w)
 }
 
-func combine(v []geom.Vec3, w [4]float64) geom.Vec3 {
+func combine(v []geom.Vec3, w [4]float64) geom.Vec3 { return combine4((*[4]geom.Vec3)(v), &w) }
+
+func combine4(v *[4]geom.Vec3, w *[4]float64) geom.Vec3 {
 	return geom.Vec3{
 		X: w[0]*v[0].X + w[1]*v[1].X + w[2]*v[2].X + w[3]*v[3].X,
 		Y: w[0]*v[0].Y + w[1]*v[1].Y + w[2]*v[2].Y + w[3]*v[3].Y,
 		Z: w[0]*v[0].Z + w[1]*v[1].Z + w[2]*v[2].Z + w[3]*v[3].Z,
 	}
-}
-
-// draw writes one draw from the posterior over the nodes into out: the errors
-// of the sights as the noise makes them, lasting part and all, and the motion
-// that the prior allows, pushed through the solve that gave the mean. For white
-// noise this is the Gaussian posterior itself (Papandreou & Yuille 2010,
-// "Gaussian sampling by local perturbations", NIPS); for other noise it is the
-// honest spread of the same estimate.
-func (p *path) draw(rng *dice, out []geom.Vec3) {
-	p.linkSights()
-	clear(out)
-	for i, weight := range p.jerks {
-		k := knot{i, p.g.jerk(i)}
-		pull(out, &k, rng.vector(math.Sqrt(weight)))
-	}
-	p.rare.shake(out, rng)
-	p.pushErrors(out, rng)
-	if p.wide {
-		p.fac.solveFlat(out)
-	} else {
-		p.fac.solve3(out)
-	}
-	for i := range out {
-		out[i] = out[i].Add(p.mean[i])
-	}
-}
-
-func (p *path) linkSights() {
-	if len(p.links) == len(p.sights) {
-		return
-	}
-	var l linker
-	for i := range p.sights {
-		p.links = append(p.links, l.link(&p.sights[i], 0))
-	}
-	p.lasts = len(l.last)
-}
-
-// pushErrors adds to x the pull of simulated errors of the sights.
-func (p *path) pushErrors(x []geom.Vec3, rng *dice) {
-	last := make([]geom.Vec3, p.lasts)
-	lines := p.lines
-	for i := range p.sights {
-		s, l := &p.sights[i], &p.links[i]
-		e := l.next(s, &last[l.strand], rng)
-		if !p.wide {
-			pull(x, &p.knots[i], e.Scale(s.w/(s.sd*s.sd)))
-			continue
-		}
-		d := s.dim()
-		pull(x, &p.knots[i], pullOf(lines[:d], e))
-		lines = lines[d:]
-	}
-}
-
-// pullOf is the pull Σ c·e/v of errors e of up to three lines.
-func pullOf(lines []line, e geom.Vec3) (v geom.Vec3) {
-	for d, x := range [3]float64{e.X, e.Y, e.Z} {
-		if d < len(lines) {
-			v = v.Add(lines[d].c.Scale(x / lines[d].v))
-		}
-	}
-	return v
 }
 
 // evidence returns the log marginal likelihood of the sights under Student t

@@ -404,21 +404,21 @@ func (m *scene) oneOf(rng *dice) (*rod, *openSigns) {
 	return m.racket, m.open
 }
 
-func (m *scene) writeRacket(c *Course, rng *dice, at *sampling, grip []geom.Vec3, scratch []float64) {
-	axis := make([]geom.Vec3, len(grip))
-	if rng == nil {
-		copy(grip, m.racket.grip)
-		copy(axis, m.racket.axis)
-	} else {
+func (m *scene) writeRacket(c *Course, rng *dice, at *sampling) {
+	grip, axis := m.racket.grip, m.racket.axis
+	if rng != nil {
+		n := len(grip)
+		grip, axis = c.spare(0, n), c.spare(1, n)
 		r, open := m.oneOf(rng)
-		r.draw(rng, grip, axis, scratch)
+		r.draw(rng, grip, axis, c.flat(rodDims*n))
 		if open != nil {
 			open.waver(rng, r.g, grip, axis)
 		}
 	}
 	c.HasRacket = true
-	c.Grip, c.GripVel = at.read(grip, c.Grip, c.GripVel)
-	c.Axis, c.AxisVel = at.read(axis, c.Axis, c.AxisVel)
+	read := at.of(m.racket.g)
+	c.Grip, c.GripVel = read.read(grip, c.Grip, c.GripVel)
+	c.Axis, c.AxisVel = read.read(axis, c.Axis, c.AxisVel)
 	for i, u := range c.Axis {
 		u = u.Unit()
 		c.Axis[i] = u

@@ -56,19 +56,8 @@ func (r *rows) push(x []float64, k int, y float64) {
 	}
 }
 
-// shake adds to x the pull of every row with a value drawn from its own
-// variance, on each of three axes: how the prior's rows take part in a draw.
-func (r *rows) shake(x []geom.Vec3, rng *dice) {
-	for k := range r.y {
-		f := rng.vector(math.Sqrt(r.w[k]))
-		for j := r.start[k]; j < r.start[k+1]; j++ {
-			i := r.idx[j]
-			x[i] = x[i].Add(f.Scale(r.c[j]))
-		}
-	}
-}
-
-// shakeFlat is shake for rows of one coordinate.
+// shakeFlat adds to x the pull of every row with a value drawn from its own
+// variance: how the prior's rows take part in a draw.
 func (r *rows) shakeFlat(x []float64, rng *dice) {
 	for k := range r.y {
 		f := math.Sqrt(r.w[k]) * rng.normal()

@@ -49,9 +49,11 @@ type scene struct {
 	length    float64 // racket, metres
 	throat    float64 // butt → throat, metres
 
-	g       *grid
-	samples *sampling
-	shifted [2]*sampling // read √3 sd of the instant of impact earlier and later
+	g       *grid        // of the racket
+	body    *grid        // of the body's points
+	samples *sampling    // of the mean
+	drawn   *sampling    // of draws
+	shifted [2]*sampling // of draws read √3 sd of the instant of impact earlier and later
 	paths   [body.NumPoints]*path
 	racket  *rod
 	rivals  []rival
@@ -119,7 +121,7 @@ func Solve(w *Window) (*Posterior, error) {
 		}
 	}
 	d := math.Sqrt(3) * at.sd
-	m.shifted = [2]*sampling{m.g.sampling(dwellLead + math.Min(d, 0.005)), m.g.sampling(dwellLead - math.Min(d, 0.005))}
+	m.shifted = [2]*sampling{m.body.sampling(dwellLead + math.Min(d, 0.005)), m.body.sampling(dwellLead - math.Min(d, 0.005))}
 	p := &Posterior{Contact: at.mean, ContactSD: at.sd, scenes: []*scene{m}}
 	if at.sd > nearContact {
 		p.scenes = append(p.scenes, m.movedTo(at.mean-d), m.movedTo(at.mean+d))
@@ -141,27 +143,47 @@ const leastAfter = 0.005
 // settleAt solves the motion broken at the instant contact; fit says whether
 // the levels of roughness are fitted anew.
 func (m *scene) settleAt(contact float64, fit bool) {
-	end := m.end()
-	m.g = newGrid(-0.02, clamp(contact, 0.1, end-leastAfter)+dwellLead, end+0.02)
-	m.samples = m.g.sampling(dwellLead)
+	m.lay(contact)
 	if fit {
 		m.fitRoughness()
 	}
-	m.smooth()
+	for p := range m.paths {
+		if follows(body.Point(p)) {
+			m.smooth(body.Point(p))
+		}
+	}
 	m.followRacket(fit)
 	m.flight = m.followBall(contact)
 }
 
-// movedTo returns the scene solved for another instant of impact.
+// lay lays the grids for a break at the instant contact.
+func (m *scene) lay(contact float64) {
+	end := m.end()
+	at := clamp(contact, 0.1, end-leastAfter) + dwellLead
+	m.g, m.body = newGrid(racketSteps, -0.02, at, end+0.02), newGrid(bodySteps, -0.02, at, end+0.02)
+	m.samples, m.drawn = m.g.sampling(dwellLead), m.body.sampling(dwellLead)
+}
+
+// movedTo returns the scene solved for another instant of impact. Only arms and
+// racket feel that; the rest of the body moves as it did.
 func (m *scene) movedTo(contact float64) *scene {
 	o := *m
-	o.paths, o.racket = [body.NumPoints]*path{}, nil
-	for p := range o.sights {
-		o.sights[p] = slices.Clone(m.sights[p])
+	o.racket = nil
+	o.lay(contact)
+	for p := range o.paths {
+		if p := body.Point(p); follows(p) && (groupOf[p] == groupElbow || groupOf[p] == groupWrist) {
+			o.sights[p] = slices.Clone(m.sights[p])
+			o.smooth(p)
+		}
 	}
-	o.settleAt(contact, false)
+	o.followRacket(false)
+	o.flight = o.followBall(contact)
 	return &o
 }
+
+// follows reports whether a point of the body is followed: those that events,
+// measures and traces read. The neck stands in for shoulders.
+func follows(p body.Point) bool { return p <= body.RightAnkle || p == body.Neck }
 
 func clamp(v, lo, hi float64) float64 { return math.Max(lo, math.Min(hi, v)) }
 
@@ -196,7 +218,7 @@ func (m *scene) fitRoughness() {
 	for g := range groupRacket {
 		var own []*stream
 		for p := range body.Point(body.NumBody) {
-			if groupOf[p] != g || len(own) >= 4 {
+			if groupOf[p] != g || !follows(p) || len(own) >= 4 {
 				continue
 			}
 			for _, s := range m.streams(p) {
@@ -215,7 +237,7 @@ func (m *scene) fitRoughness() {
 // support is the evidence of streams for a motion.
 func (m *scene) support(r rough, own []*stream) (v float64) {
 	for _, s := range own {
-		v += s.path(m.g).evidence(r.scaled(s.scale), 1) // the weights are those of the last trial
+		v += s.path(m.body).evidence(r.scaled(s.scale), 1) // the weights are those of the last trial
 	}
 	return v
 }
@@ -284,20 +306,19 @@ func goldenMax(f func(float64) float64, a, b float64, n int) float64 {
 	return (a + b) / 2
 }
 
-// smooth solves every point that was seen often enough.
-func (m *scene) smooth() {
-	for p := range body.NumPoints {
-		if p == body.Ball || p.IsRacket() || len(m.sights[p]) < 8 {
-			continue
-		}
-		r := m.rough[groupOf[p]]
-		start := m.startOf(p, r)
-		if m.rig != nil && start == nil {
-			continue
-		}
-		if q, ok := smoothPoint(m.g, m.sights[p], r, 2, start); ok && q.followBursts(r) {
-			m.paths[p] = q
-		}
+// smooth solves a point if it was seen often enough.
+func (m *scene) smooth(p body.Point) {
+	m.paths[p] = nil
+	if len(m.sights[p]) < 8 {
+		return
+	}
+	r := m.rough[groupOf[p]]
+	start := m.startOf(p, r)
+	if m.rig != nil && start == nil {
+		return
+	}
+	if q, ok := smoothPoint(m.body, m.sights[p], r, 2, start); ok && q.followBursts(r) {
+		m.paths[p] = q
 	}
 }
 
@@ -307,7 +328,7 @@ func (m *scene) startOf(p body.Point, r rough) []geom.Vec3 {
 	if len(m.crossings[p]) < 6 {
 		return nil
 	}
-	q, ok := smoothPoint(m.g, m.crossings[p], r, 3, nil)
+	q, ok := smoothPoint(m.body, m.crossings[p], r, 3, nil)
 	if !ok {
 		return nil
 	}
@@ -374,12 +395,12 @@ func (p *Posterior) Draw(k int) *Course {
 // earlier call of DrawInto, for this or another posterior, has filled.
 func (p *Posterior) DrawInto(c *Course, k int) {
 	m := p.scenes[0]
-	samples := m.samples
+	samples := m.drawn
 	switch {
 	case k%6 >= 2:
 	case len(p.scenes) > 1:
 		m = p.scenes[1+k%6]
-		samples = m.samples
+		samples = m.drawn
 	default:
 		samples = m.shifted[k%6]
 	}
@@ -396,22 +417,19 @@ func (m *scene) course(c *Course, rng *dice, at *sampling) {
 	c.clear()
 	c.Ball = m.flight.told(rng.seldom())
 	c.T, c.Break = at.t, at.brk
-	n := len(m.g.t)
-	nodes, scratch := make([]geom.Vec3, n), make([]float64, rodDims*n)
-	for p := range body.NumPoints {
-		q := m.paths[p]
+	for p, q := range m.paths {
 		if q == nil {
 			continue
 		}
-		if rng == nil {
-			copy(nodes, q.mean)
-		} else {
+		nodes := q.mean
+		if rng != nil {
+			nodes = c.spare(0, len(q.mean))
 			q.draw(rng, nodes)
 		}
 		c.Has[p] = true
-		c.Pos[p], c.Vel[p] = at.read(nodes, c.Pos[p], c.Vel[p])
+		c.Pos[p], c.Vel[p] = at.of(q.g).read(nodes, c.Pos[p], c.Vel[p])
 	}
 	if m.racket != nil {
-		m.writeRacket(c, rng, at, nodes, scratch)
+		m.writeRacket(c, rng, at)
 	}
 }
