@@ -1,0 +1,202 @@
+package track
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+)
+
+// fitRoughness fits each group's motion to this swing by its evidence: the
+// level first, with the weights that the sights have under the usual motion, then the
+// shape, with those that they have at that level.
+func (m *scene) fitRoughness() {
+	for g := range groupRacket {
+		own := m.ledgers(g)
+		if len(own) == 0 {
+			continue
+		}
+		own.weigh(m.rough[g])
+		m.rough[g].level = own.fitLevel(m.rough[g])
+		own.weigh(m.rough[g])
+		m.rough[g] = own.fitShape(m.rough[g])
+	}
+}
+
+// ledgers are streams whose motion is fitted together.
+type ledgers []*ledger
+
+// ledger is what a stream's sights say of its path while their weights rest:
+// their information HᵀWH on one axis and their pull HᵀWy.
+type ledger struct {
+	stream
+	p    *path
+	info band
+	pull []geom.Vec3
+}
+
+// mostStreams is how many streams of a group are looked at.
+const mostStreams = 4
+
+func (m *scene) ledgers(g group) (own ledgers) {
+	for p := range body.Point(body.NumBody) {
+		if groupOf[p] != g || !follows(p) || len(own) >= mostStreams {
+			continue
+		}
+		for _, s := range m.streams(p) {
+			if len(s.sights) > 20 {
+				l := &ledger{stream: s, pull: make([]geom.Vec3, len(m.body.t))}
+				l.p = l.path(m.body)
+				own = append(own, l)
+			}
+		}
+	}
+	return own
+}
+
+// weigh gives the sights the weights that they have under a motion.
+func (own ledgers) weigh(r rough) {
+	for _, l := range own {
+		if l.p.settle(r.scaled(l.scale), 1) {
+			for i := range l.p.sights {
+				l.p.sights[i].reweigh(l.p.seen(i))
+			}
+		}
+		l.book()
+	}
+}
+
+// book sums the sights up.
+func (l *ledger) book() {
+	l.info.reset(len(l.pull), 4)
+	clear(l.pull)
+	for i := range l.p.sights {
+		s, k := &l.p.sights[i], &l.p.knots[i]
+		w := s.w / (s.sd * s.sd)
+		l.info.addKnot(k.first, &k.w, w)
+		pull(l.pull, k, s.p.Scale(w))
+	}
+	anchorLoose(&l.info)
+}
+
+// support is the evidence of streams for a motion, up to a constant of the streams.
+func (own ledgers) support(r rough) (v float64) {
+	g := own[0].p.g
+	var prior band
+	prior.reset(len(g.t), 4)
+	var weights product
+	for i := range g.inv {
+		w, weight := g.jerk(i), g.jerkWeight(i, r)
+		prior.addKnot(i, &w, weight)
+		weights.times(weight)
+	}
+	logs := weights.log()
+	for _, l := range own {
+		v += 1.5*logs + l.evidence(&prior)
+	}
+	return v
+}
+
+// evidence is the log marginal likelihood of the sights under Gaussian noise as they are
+// weighed, up to Σ log of the prior's weights and a constant: with the prior's
+// information P (of one axis, for a stream in metres) and A = P + HᵀWH it is
+// ½·(Σ over axes of (HᵀWy)ᵀA⁻¹(HᵀWy) − 3·log det A). A is factored as factor4
+// does, row by row, and nothing of it is kept.
+func (l *ledger) evidence(prior *band) float64 {
+	a, b := l.info.a, prior.a
+	b = b[:len(a)]
+	unit := 1 / (l.scale * l.scale)
+	var det product
+	sum := 0.0
+	var r1, r2, r3, r4 [5]float64 // the rows of L one to four above
+	var y1, y2, y3, y4 geom.Vec3  // L⁻¹·pull there
+	for i := range l.pull {
+		r := (*[5]float64)(a[5*i:])
+		p := (*[5]float64)(b[5*i:])
+		v0 := r[0] + unit*p[0]
+		v1 := r[1] + unit*p[1] - v0*r3[3]
+		v2 := r[2] + unit*p[2] - v0*r2[2] - v1*r2[3]
+		v3 := r[3] + unit*p[3] - v0*r1[1] - v1*r1[2] - v2*r1[3]
+		l0, l1, l2, l3 := v0*r4[4], v1*r3[4], v2*r2[4], v3*r1[4]
+		d := r[4] + unit*p[4] - v0*l0 - v1*l1 - v2*l2 - v3*l3
+		if !(d > 0) {
+			return math.Inf(-1)
+		}
+		inv := 1 / d
+		f := &l.pull[i]
+		y := geom.Vec3{
+			X: f.X - l0*y4.X - l1*y3.X - l2*y2.X - l3*y1.X,
+			Y: f.Y - l0*y4.Y - l1*y3.Y - l2*y2.Y - l3*y1.Y,
+			Z: f.Z - l0*y4.Z - l1*y3.Z - l2*y2.Z - l3*y1.Z,
+		}
+		sum += inv * (y.X*y.X + y.Y*y.Y + y.Z*y.Z)
+		det.times(d)
+		r4, r3, r2, r1 = r3, r2, r1, [5]float64{l0, l1, l2, l3, inv}
+		y4, y3, y2, y1 = y3, y2, y1, y
+	}
+	return 0.5 * (sum - 3*det.log())
+}
+
+// fitShape chooses, by the evidence, how much a group's velocity may jump at
+// impact (as its kind usually does, or a fifth or a twentieth of that) and how
+// rough its motion is far from impact. A motion that shows no break is then not
+// given one, which would let its speed overshoot there; and feet that land hard
+// long before impact are not smoothed over.
+func (own ledgers) fitShape(r rough) rough {
+	top := math.Inf(-1)
+	try := func(q rough) {
+		if v := own.support(q); v > top {
+			r, top = q, v
+		}
+	}
+	usual := r
+	for _, share := range []float64{1, 0.2, 0.05} {
+		q := usual
+		q.jump *= share
+		try(q)
+	}
+	usual = r
+	for _, floor := range []float64{0.02, 0.1, 0.4, 1} {
+		if q := usual; q.floor != floor {
+			q.floor = floor
+			try(q)
+		}
+	}
+	return r
+}
+
+// fitLevel seeks the level by golden section on its logarithm, within a
+// factor of 300 of where the group starts, under a prior of a factor of three:
+// where noise hides the fast part of a motion, the evidence alone would take
+// it for absent.
+func (own ledgers) fitLevel(r rough) float64 {
+	start := math.Log(r.level)
+	score := func(x float64) float64 {
+		r.level = math.Exp(x)
+		d := (x - start) / levelSD
+		return own.support(r) - 0.5*d*d
+	}
+	return math.Exp(goldenMax(score, start-5.7, start+5.7, 7))
+}
+
+// levelSD is the sd of the logarithm of a level among players and strokes.
+const levelSD = 1.1
+
+// goldenMax seeks the maximum of a unimodal f in [a, b] by n golden-section steps.
+func goldenMax(f func(float64) float64, a, b float64, n int) float64 {
+	const k = 0.6180339887498949
+	c, d := b-k*(b-a), a+k*(b-a)
+	fc, fd := f(c), f(d)
+	for range n {
+		if fc > fd {
+			b, d, fd = d, c, fc
+			c = b - k*(b-a)
+			fc = f(c)
+		} else {
+			a, c, fc = c, d, fd
+			d = a + k*(b-a)
+			fd = f(d)
+		}
+	}
+	return (a + b) / 2
+}
