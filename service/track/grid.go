@@ -43,21 +43,21 @@ func inverses(x []float64) (w [4]float64) {
 // step is a node spacing up to a distance from impact, seconds.
 type step struct{ before, after, step float64 }
 
-// Node spacing of the racket and of a course that is told, by distance from
-// impact, seconds. Fine where the racket turns at 40 rad/s (0.16 rad a node),
-// coarse where a player waits; the coarse spacing still resolves 15 Hz, above what
-// trunk and legs do (literature.md 5.1, typical cutoffs).
-var racketSteps = []step{
-	{0.26, 0.12, 0.004},
-	{0.80, 0.45, 0.010},
+// solveSteps is the node spacing of the motion as it is solved, by distance from
+// impact. Joints change their acceleration in 20 ms at the quickest, and a racket at
+// 40 rad/s turns by 0.24 rad a node: cubics follow both to a thousandth. The coarse
+// spacing still resolves 15 Hz, above what trunk and legs do while a player waits
+// (literature.md 5.1, typical cutoffs).
+var solveSteps = []step{
+	{0.24, 0.12, 0.006},
+	{0.50, 0.30, 0.012},
 	{99, 99, 0.020},
 }
 
-// bodySteps is the same for the points of the body, and for draws: joints change
-// their acceleration in 20 ms at the quickest, which cubics over 8 ms follow to a
-// thousandth.
-var bodySteps = []step{
-	{0.24, 0.12, 0.008},
+// tellSteps is the spacing of the samples of the mean course.
+var tellSteps = []step{
+	{0.26, 0.12, 0.004},
+	{0.80, 0.45, 0.010},
 	{99, 99, 0.020},
 }
 

@@ -45,8 +45,8 @@ func (m *scene) ledgers(g group) (own ledgers) {
 		}
 		for _, s := range m.streams(p) {
 			if len(s.sights) > 20 {
-				l := &ledger{stream: s, pull: make([]geom.Vec3, len(m.body.t))}
-				l.p = l.path(m.body)
+				l := &ledger{stream: s, pull: make([]geom.Vec3, len(m.g.t))}
+				l.p = l.path(m.g)
 				own = append(own, l)
 			}
 		}
@@ -199,4 +199,53 @@ func goldenMax(f func(float64) float64, a, b float64, n int) float64 {
 		}
 	}
 	return (a + b) / 2
+}
+
+// vertexMax seeks the maximum of a smooth f with one peak, from x by steps of h,
+// not further than reach: it walks uphill until the peak is bracketed and then twice
+// moves to the vertex of the parabola through the three points about it.
+func vertexMax(f func(float64) float64, x, h, reach float64) float64 {
+	at := [3]float64{x - h, x, x + h}
+	v := [3]float64{f(at[0]), f(at[1]), f(at[2])}
+	for v[0] > v[1] && x-at[0] < reach {
+		at, v = [3]float64{at[0] - h, at[0], at[1]}, [3]float64{f(at[0] - h), v[0], v[1]}
+	}
+	for v[2] > v[1] && at[2]-x < reach {
+		at, v = [3]float64{at[1], at[2], at[2] + h}, [3]float64{v[1], v[2], f(at[2] + h)}
+	}
+	for range 2 {
+		top := parabolaTop(at, v)
+		if !(math.Abs(top-at[1]) > 0.05*h) {
+			break
+		}
+		w := f(top)
+		switch {
+		case top < at[1] && w > v[1]:
+			at, v = [3]float64{at[0], top, at[1]}, [3]float64{v[0], w, v[1]}
+		case top < at[1]:
+			at, v = [3]float64{top, at[1], at[2]}, [3]float64{w, v[1], v[2]}
+		case w > v[1]:
+			at, v = [3]float64{at[1], top, at[2]}, [3]float64{v[1], w, v[2]}
+		default:
+			at, v = [3]float64{at[0], at[1], top}, [3]float64{v[0], v[1], w}
+		}
+	}
+	best := 1
+	for k, w := range v {
+		if w > v[best] {
+			best = k
+		}
+	}
+	return at[best]
+}
+
+// parabolaTop is where the parabola through three points peaks; the middle one
+// where it has no peak between them.
+func parabolaTop(x, v [3]float64) float64 {
+	a, b := (v[1]-v[0])/(x[1]-x[0]), (v[2]-v[1])/(x[2]-x[1])
+	bend := (b - a) / (x[2] - x[0])
+	if !(bend < 0) {
+		return x[1]
+	}
+	return clamp((x[0]+x[1])/2-a/(2*bend), x[0], x[2])
 }

@@ -201,7 +201,7 @@ func (l *lift) layNodes(impact, end float64) {
 // raysFor smooths each joint's image path and reads its ray at the nodes.
 // distance is the player's, roughly, metres.
 func (m *scene) raysFor(l *lift, distance float64) bool {
-	g := newGrid(bodySteps, -0.03, clamp(m.w.Guess, 0.1, m.end()-0.05), m.end()+0.03)
+	g := newGrid(solveSteps, -0.03, clamp(m.w.Guess, 0.1, m.end()-0.05), m.end()+0.03)
 	scale := l.eye.Focal / distance
 	for j := range liftJoints {
 		p := body.Point(j)

@@ -182,7 +182,7 @@ func (m *scene) hipCourse(hips []camera.HipFix) func(t float64) geom.Vec3 {
 		depth = append(depth, s)
 	}
 	end := m.end()
-	g := newGrid(bodySteps, -0.02, end/2, end+0.02)
+	g := newGrid(solveSteps, -0.02, end/2, end+0.02)
 	a, ok1 := smoothPoint(g, across, hipRough, 2, nil)
 	d, ok2 := smoothPoint(g, depth, hipRough, 2, nil)
 	if !ok1 || !ok2 {

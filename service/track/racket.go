@@ -325,6 +325,10 @@ func (m *scene) startRacket() (grip, axis []geom.Vec3) {
 	return grip, axis
 }
 
+// restTurn is the turn in a step, radians, under which the axis rests: a twentieth
+// of what noise does to it.
+const restTurn = 5e-4
+
 // settleRod reweighs and improves in turn until the axis rests.
 func settleRod(r *rod, sights []rodSight, hand, turn rough, passes int) bool {
 	r.sights = nil // another list may have come into the same memory
@@ -335,7 +339,7 @@ func settleRod(r *rod, sights []rodSight, hand, turn rough, passes int) bool {
 		if !ok {
 			return false
 		}
-		if step < 1e-4 {
+		if step < restTurn {
 			break
 		}
 	}
@@ -373,20 +377,18 @@ func fitRod(r *rod, sights []rodSight, hand, turn rough) (handLevel, turnLevel f
 	start := r.onto(newUniform(at, step, before, after))
 	q := newRod(start.g, slices.Clone(start.grip), slices.Clone(start.axis))
 	score := func(h, t rough) float64 {
-		q.setOut(start)
-		for range 2 {
-			if _, ok := q.improve(near, h, t); !ok {
-				return math.Inf(-1)
-			}
+		if _, ok := q.improve(near, h, t); !ok { // from the last trial's solution, which is near
+			q.setOut(start)
+			return math.Inf(-1)
 		}
 		return q.evidence(near)
 	}
 	fit := func(level float64, f func(level float64) float64) float64 {
 		x0 := math.Log(level)
-		return math.Exp(goldenMax(func(x float64) float64 {
+		return math.Exp(vertexMax(func(x float64) float64 {
 			d := (x - x0) / math.Ln10
 			return f(math.Exp(x)) - 0.5*d*d
-		}, x0-4.6, x0+4.6, 5))
+		}, x0, 1.4, 4.6))
 	}
 	turn.level = fit(turn.level, func(v float64) float64 { t := turn; t.level = v; return score(hand, t) })
 	hand.level = fit(hand.level, func(v float64) float64 { h := hand; h.level = v; return score(h, turn) })

@@ -49,8 +49,7 @@ type scene struct {
 	length    float64 // racket, metres
 	throat    float64 // butt → throat, metres
 
-	g       *grid        // of the racket
-	body    *grid        // of the body's points
+	g       *grid
 	samples *sampling    // of the mean
 	drawn   *sampling    // of draws
 	shifted [2]*sampling // of draws read √3 sd of the instant of impact earlier and later
@@ -121,7 +120,7 @@ func Solve(w *Window) (*Posterior, error) {
 		}
 	}
 	d := math.Sqrt(3) * at.sd
-	m.shifted = [2]*sampling{m.body.sampling(dwellLead + math.Min(d, 0.005)), m.body.sampling(dwellLead - math.Min(d, 0.005))}
+	m.shifted = [2]*sampling{m.g.sampling(dwellLead + math.Min(d, 0.005)), m.g.sampling(dwellLead - math.Min(d, 0.005))}
 	p := &Posterior{Contact: at.mean, ContactSD: at.sd, scenes: []*scene{m}}
 	if at.sd > nearContact {
 		p.scenes = append(p.scenes, m.movedTo(at.mean-d), m.movedTo(at.mean+d))
@@ -156,12 +155,12 @@ func (m *scene) settleAt(contact float64, fit bool) {
 	m.flight = m.followBall(contact)
 }
 
-// lay lays the grids for a break at the instant contact.
+// lay lays the grid for a break at the instant contact.
 func (m *scene) lay(contact float64) {
 	end := m.end()
 	at := clamp(contact, 0.1, end-leastAfter) + dwellLead
-	m.g, m.body = newGrid(racketSteps, -0.02, at, end+0.02), newGrid(bodySteps, -0.02, at, end+0.02)
-	m.samples, m.drawn = m.g.sampling(dwellLead), m.body.sampling(dwellLead)
+	m.g = newGrid(solveSteps, -0.02, at, end+0.02)
+	m.samples, m.drawn = newGrid(tellSteps, -0.02, at, end+0.02).sampling(dwellLead), m.g.sampling(dwellLead)
 }
 
 // movedTo returns the scene solved for another instant of impact. Only arms and
@@ -224,7 +223,7 @@ func (m *scene) smooth(p body.Point) {
 	if m.rig != nil && start == nil {
 		return
 	}
-	if q, ok := smoothPoint(m.body, m.sights[p], r, 2, start); ok && q.followBursts(r) {
+	if q, ok := smoothPoint(m.g, m.sights[p], r, 2, start); ok && q.followBursts(r) {
 		m.paths[p] = q
 	}
 }
@@ -235,7 +234,7 @@ func (m *scene) startOf(p body.Point, r rough) []geom.Vec3 {
 	if len(m.crossings[p]) < 6 {
 		return nil
 	}
-	q, ok := smoothPoint(m.body, m.crossings[p], r, 3, nil)
+	q, ok := smoothPoint(m.g, m.crossings[p], r, 3, nil)
 	if !ok {
 		return nil
 	}
