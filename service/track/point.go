@@ -21,7 +21,10 @@ type path struct {
 
 	links []link // of a wide path: how the sights' errors hang together
 	lasts int    // how many strands they make
-	shake *shaker
+
+	apart      *apart // of a wide path, where its sights allow it
+	shake      *shaker
+	shakeApart *shakerApart
 }
 
 // smoothPoint solves a point's path. Sights that are all places need no start
@@ -53,7 +56,10 @@ func (p *path) lay(g *grid, s []sight) {
 		p.knots = make([]knot, 0, len(s))
 	}
 	p.knots = g.knots(s, p.knots[:0])
-	p.links, p.shake = p.links[:0], nil
+	p.links, p.shake, p.shakeApart, p.apart = p.links[:0], nil, nil, nil
+	if p.wide {
+		p.apart = apartOf(s)
+	}
 }
 
 // settle solves the path for a motion, reweighing the sights passes times.
@@ -105,7 +111,10 @@ func allPlaces(s []sight) bool {
 }
 
 func (p *path) solve() bool {
-	if p.wide {
+	switch {
+	case p.apart != nil:
+		return p.solveApart()
+	case p.wide:
 		return p.solveWide()
 	}
 	return p.solveEven()

@@ -13,7 +13,14 @@ import (
 // "Gaussian sampling by local perturbations", NIPS); for other noise it is the
 // honest spread of the same estimate. The path must not be solved anew between draws.
 func (p *path) draw(rng *dice, out []geom.Vec3) {
-	if p.wide {
+	switch {
+	case p.apart != nil:
+		if p.shakeApart == nil {
+			p.shakeApart = p.newShakerApart()
+		}
+		p.shakeApart.draw(p, rng, out)
+		return
+	case p.wide:
 		p.drawWide(rng, out)
 		return
 	}

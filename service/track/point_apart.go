@@ -1,0 +1,415 @@
+package track
+
+import (
+	"math"
+
+	"example.com/courtkin/service/camera"
+	"example.com/courtkin/service/geom"
+)
+
+// A point that cameras see is solved apart along three directions of its own at each
+// node. Seen by one camera, they are across the image, down the image, and along the
+// ray: an image point says nothing of the third, a distance nothing of the others.
+// Seen by two, each of the first two moves the point across one camera's image and
+// not across the other's, and the third is down both. What still ties the directions
+// to each other (a turn of the ray from node to node, the prior where they are not
+// square) is left out of the step's matrix but not out of its right-hand side, so
+// that the steps go to the same solution, in about as many as reweighing takes.
+// solveWide is the plain way.
+type apart struct {
+	eyes  []*camera.Pose // one or two
+	basis [3][]geom.Vec3 // the directions at the nodes, metres a metre
+	a     []float64      // three matrices of half-bandwidth 4 as band.factor4 has them, 15 numbers a node
+	step  []geom.Vec3
+}
+
+// apartOf returns the way to solve sights apart; nil where they do not allow it.
+func apartOf(s []sight) *apart {
+	var a apart
+	for i := range s {
+		switch {
+		case s[i].kind == place:
+			return nil
+		case s[i].kind == reach:
+			continue
+		case len(a.eyes) > 0 && s[i].eye == a.eyes[0], len(a.eyes) > 1 && s[i].eye == a.eyes[1]:
+			continue
+		case len(a.eyes) == 2:
+			return nil
+		}
+		a.eyes = append(a.eyes, s[i].eye)
+	}
+	if len(a.eyes) == 0 {
+		return nil
+	}
+	return &a
+}
+
+// leastSquare is the least sine of the angle between two cameras' rays, squared, at which
+// their directions are told apart: 25°.
+const leastSquare = 0.18
+
+// lay sets the directions about a course; false where they fall together.
+func (a *apart) lay(mean []geom.Vec3) bool {
+	for k := range a.basis {
+		if cap(a.basis[k]) < len(mean) {
+			a.basis[k] = make([]geom.Vec3, len(mean))
+		}
+		a.basis[k] = a.basis[k][:len(mean)]
+	}
+	for i, x := range mean {
+		e := a.eyes[0]
+		c := e.InCamera(x)
+		if !(c.Z > 0.1) {
+			return false
+		}
+		u, v := c.X/c.Z, c.Y/c.Z
+		right, down, ahead := e.R.Row(0), e.R.Row(1), e.R.Row(2)
+		if len(a.eyes) == 1 {
+			a.basis[0][i], a.basis[1][i] = right, down
+			a.basis[2][i] = right.Scale(u).Add(down.Scale(v)).Add(ahead)
+			continue
+		}
+		f := a.eyes[1]
+		d := f.InCamera(x)
+		if !(d.Z > 0.1) {
+			return false
+		}
+		// What each image shows: the directions' duals.
+		p := right.Sub(ahead.Scale(u))
+		q := f.R.Row(0).Sub(f.R.Row(2).Scale(d.X / d.Z))
+		r := down.Sub(ahead.Scale(v)).Add(f.R.Row(1).Sub(f.R.Row(2).Scale(d.Y / d.Z))).Scale(0.5)
+		n := q.Cross(r)
+		det := p.Dot(n)
+		if !(det*det > leastSquare*p.Dot(p)*q.Dot(q)*r.Dot(r)) {
+			return false
+		}
+		s := 1 / det
+		a.basis[0][i], a.basis[1][i], a.basis[2][i] = n.Scale(s), r.Cross(p).Scale(s), p.Cross(q).Scale(s)
+	}
+	return true
+}
+
+// along returns the parts of a coefficient along the directions at a node.
+func (a *apart) along(i int, c geom.Vec3) geom.Vec3 {
+	return geom.Vec3{X: c.Dot(a.basis[0][i]), Y: c.Dot(a.basis[1][i]), Z: c.Dot(a.basis[2][i])}
+}
+
+// place returns the displacement of parts along the directions at a node.
+func (a *apart) place(i int, d geom.Vec3) geom.Vec3 {
+	return a.basis[0][i].Scale(d.X).Add(a.basis[1][i].Scale(d.Y)).Add(a.basis[2][i].Scale(d.Z))
+}
+
+// squares are the squared lengths of the directions at a node.
+func (a *apart) squares(i int) geom.Vec3 {
+	x, y, z := a.basis[0][i], a.basis[1][i], a.basis[2][i]
+	return geom.Vec3{X: x.Dot(x), Y: y.Dot(y), Z: z.Dot(z)}
+}
+
+// solveApart makes one step from the present path.
+func (p *path) solveApart() bool {
+	t := p.apart
+	n := len(p.mean)
+	if !t.lay(p.mean) {
+		p.apart = nil
+		return p.solveWide()
+	}
+	t.a = clean(t.a, 15*n)
+	if cap(t.step) < n {
+		t.step = make([]geom.Vec3, n)
+	}
+	t.step = t.step[:n]
+	clear(t.step)
+	for i, weight := range p.jerks {
+		w := p.g.jerk(i)
+		e := combine4((*[4]geom.Vec3)(p.mean[i:]), &w)
+		pull4((*[4]geom.Vec3)(t.step[i:]), &w, e.Scale(-weight))
+		addKnots(t.a, i, &w, t.squares(i+1).Scale(weight))
+	}
+	p.lines = p.lines[:0]
+	for i := range p.sights {
+		at := len(p.lines)
+		k := &p.knots[i]
+		x := p.seen(i)
+		p.lines = p.sights[i].lines(x, p.lines)
+		var info, f geom.Vec3
+		for _, l := range p.lines[at:] {
+			v := 1 / l.v
+			f = f.Add(l.c.Scale((l.y - l.c.Dot(x)) * v))
+			e := t.along(k.first+1, l.c)
+			info = info.Add(geom.Vec3{X: e.X * e.X * v, Y: e.Y * e.Y * v, Z: e.Z * e.Z * v})
+		}
+		addKnots(t.a, k.first, &k.w, info)
+		pull4((*[4]geom.Vec3)(t.step[k.first:]), &k.w, f)
+	}
+	anchorThree(t.a)
+	if !factorThree(t.a) {
+		return false
+	}
+	for i, f := range t.step {
+		t.step[i] = t.along(i, f)
+	}
+	solveThree(t.a, t.step)
+	for i, d := range t.step {
+		p.mean[i] = p.mean[i].Add(t.place(i, d))
+	}
+	return true
+}
+
+// clean returns n zeros in a's memory, as far as that goes.
+func clean(a []float64, n int) []float64 {
+	if cap(a) < n {
+		return make([]float64, n)
+	}
+	a = a[:n]
+	clear(a)
+	return a
+}
+
+// addKnots is band.addKnot for three matrices side by side, each with its own weight.
+func addKnots(m []float64, first int, w *[4]float64, weight geom.Vec3) {
+	a := (*[60]float64)(m[15*first:])
+	for k, v := range [3]float64{weight.X, weight.Y, weight.Z} {
+		w0, w1, w2, w3 := v*w[0], v*w[1], v*w[2], v*w[3]
+		b := a[5*k : 5*k+50]
+		b[4] += w0 * w[0]
+		b[18] += w1 * w[0]
+		b[19] += w1 * w[1]
+		b[32] += w2 * w[0]
+		b[33] += w2 * w[1]
+		b[34] += w2 * w[2]
+		b[46] += w3 * w[0]
+		b[47] += w3 * w[1]
+		b[48] += w3 * w[2]
+		b[49] += w3 * w[3]
+	}
+}
+
+// anchorThree is anchorLoose for three matrices.
+func anchorThree(m []float64) {
+	for k := 4; k < len(m); k += 5 {
+		m[k] += 1 / (looseSD * looseSD)
+	}
+}
+
+// factorThree is band.factor4 for three matrices side by side, whose sums do not
+// wait for each other.
+func factorThree(m []float64) bool {
+	ok := true
+	for i := 0; i+15 <= len(m); i += 15 {
+		for k := range 3 {
+			r := (*[5]float64)(m[i+5*k:])
+			v0, v1, v2, v3 := r[0], r[1], r[2], r[3]
+			var l0, l1, l2, l3 float64
+			switch at := i + 5*k; {
+			case i >= 60:
+				r1, r2, r3, r4 := (*[5]float64)(m[at-15:]), (*[5]float64)(m[at-30:]), (*[5]float64)(m[at-45:]), (*[5]float64)(m[at-60:])
+				v1 -= v0 * r3[3]
+				v2 -= v0*r2[2] + v1*r2[3]
+				v3 -= v0*r1[1] + v1*r1[2] + v2*r1[3]
+				l0, l1, l2, l3 = v0*r4[4], v1*r3[4], v2*r2[4], v3*r1[4]
+			case i >= 45:
+				r1, r2, r3 := (*[5]float64)(m[at-15:]), (*[5]float64)(m[at-30:]), (*[5]float64)(m[at-45:])
+				v2 -= v1 * r2[3]
+				v3 -= v1*r1[2] + v2*r1[3]
+				l1, l2, l3 = v1*r3[4], v2*r2[4], v3*r1[4]
+			case i >= 30:
+				r1, r2 := (*[5]float64)(m[at-15:]), (*[5]float64)(m[at-30:])
+				v3 -= v2 * r1[3]
+				l2, l3 = v2*r2[4], v3*r1[4]
+			case i >= 15:
+				r1 := (*[5]float64)(m[at-15:])
+				l3 = v3 * r1[4]
+			}
+			d := r[4] - v0*l0 - v1*l1 - v2*l2 - v3*l3
+			ok = ok && d > 0
+			*r = [5]float64{l0, l1, l2, l3, 1 / d}
+		}
+	}
+	return ok
+}
+
+// solveThree solves with the three factors for the three parts of x.
+func solveThree(m []float64, x []geom.Vec3) {
+	var x1, x2, x3, x4 geom.Vec3
+	for i := range x {
+		r := (*[15]float64)(m[15*i:])
+		v := x[i]
+		v = geom.Vec3{
+			X: v.X - r[0]*x4.X - r[1]*x3.X - r[2]*x2.X - r[3]*x1.X,
+			Y: v.Y - r[5]*x4.Y - r[6]*x3.Y - r[7]*x2.Y - r[8]*x1.Y,
+			Z: v.Z - r[10]*x4.Z - r[11]*x3.Z - r[12]*x2.Z - r[13]*x1.Z,
+		}
+		x[i] = v
+		x4, x3, x2, x1 = x3, x2, x1, v
+	}
+	var s1, s2, s3, s4 geom.Vec3 // as in band.solve3
+	for i := len(x) - 1; i >= 0; i-- {
+		r := (*[15]float64)(m[15*i:])
+		v := geom.Vec3{X: x[i].X*r[4] - s1.X, Y: x[i].Y*r[9] - s1.Y, Z: x[i].Z*r[14] - s1.Z}
+		x[i] = v
+		s1 = geom.Vec3{X: s2.X + v.X*r[3], Y: s2.Y + v.Y*r[8], Z: s2.Z + v.Z*r[13]}
+		s2 = geom.Vec3{X: s3.X + v.X*r[2], Y: s3.Y + v.Y*r[7], Z: s3.Z + v.Z*r[12]}
+		s3 = geom.Vec3{X: s4.X + v.X*r[1], Y: s4.Y + v.Y*r[6], Z: s4.Z + v.Z*r[11]}
+		s4 = geom.Vec3{X: v.X * r[0], Y: v.Y * r[5], Z: v.Z * r[10]}
+	}
+}
+
+// shakerApart draws errors of a path that is solved apart: as shaker does, for each
+// direction. What lasts of the errors is drawn at the nodes as well: of image points
+// as first-order courses (one for each camera, mixed as they inform a direction), of
+// distances that a lift found as the lift's own draws have them.
+type shakerApart struct {
+	a     []float64   // L·D·Lᵀ of the pulls' covariances, 15 numbers a node
+	root  []geom.Vec3 // √D
+	keep  []geom.Vec3 // the lasting part at a node is keep times that before, plus fresh times normal numbers
+	fresh []geom.Vec3
+	lifts []sight   // the sights with a lift's errors, in time order
+	at    []int     // for each node, the first of the two of them between which it lies
+	share []float64 // and the share of the second
+	v, x  []geom.Vec3
+}
+
+func (p *path) newShakerApart() *shakerApart {
+	t := p.apart
+	n := len(p.mean)
+	s := &shakerApart{a: make([]float64, 15*n), root: make([]geom.Vec3, n), keep: make([]geom.Vec3, n),
+		fresh: make([]geom.Vec3, n), v: make([]geom.Vec3, n), x: make([]geom.Vec3, n)}
+	for i, weight := range p.jerks {
+		w := p.g.jerk(i)
+		addKnots(s.a, i, &w, t.squares(i+1).Scale(weight))
+	}
+	var strands []lasting
+	lines := p.lines
+	for i := range p.sights {
+		x, k := &p.sights[i], &p.knots[i]
+		d := x.dim()
+		if x.errs != nil {
+			s.lifts = append(s.lifts, *x)
+		} else {
+			var info, noise geom.Vec3
+			for _, l := range lines[:d] {
+				e := t.along(k.first+1, l.c)
+				q := geom.Vec3{X: e.X * e.X, Y: e.Y * e.Y, Z: e.Z * e.Z}
+				info = info.Add(q.Scale(1 / l.v))
+				noise = noise.Add(q.Scale(x.h.white * x.h.white / (l.v * l.v)))
+			}
+			addKnots(s.a, k.first, &k.w, noise)
+			strands = lastingOf(strands, x, info)
+		}
+		lines = lines[d:]
+	}
+	anchorThree(s.a)
+	factorThree(s.a)
+	for i := range s.root {
+		r := s.a[15*i:]
+		s.root[i] = geom.Vec3{X: 1 / math.Sqrt(r[4]), Y: 1 / math.Sqrt(r[9]), Z: 1 / math.Sqrt(r[14])}
+	}
+	s.layLasting(p, strands)
+	s.layLifts(p.g)
+	return s
+}
+
+// lasting is one camera's errors, or a kind's, and what it informs of each direction.
+type lasting struct {
+	eye  *camera.Pose
+	kind kind
+	h    *hiss
+	info geom.Vec3
+}
+
+func lastingOf(all []lasting, s *sight, info geom.Vec3) []lasting {
+	for i := range all {
+		if a := &all[i]; a.eye == s.eye && a.kind == s.kind {
+			a.info = a.info.Add(info)
+			return all
+		}
+	}
+	return append(all, lasting{s.eye, s.kind, s.h, info})
+}
+
+// layLasting sets how the lasting errors go from node to node.
+func (s *shakerApart) layLasting(p *path, all []lasting) {
+	var total geom.Vec3
+	for i := range all {
+		total = total.Add(all[i].info)
+	}
+	part := func(v, of float64) float64 {
+		if of > 0 {
+			return v / of
+		}
+		return 0
+	}
+	for i, x := range p.mean {
+		var variance geom.Vec3
+		memory := 0.0
+		for k := range all {
+			a := &all[k]
+			sd := a.h.slow
+			if a.kind == image {
+				sd *= math.Max(0, a.eye.InCamera(x).Z) / a.eye.Focal
+			}
+			f := geom.Vec3{X: part(a.info.X, total.X), Y: part(a.info.Y, total.Y), Z: part(a.info.Z, total.Z)}
+			variance = variance.Add(geom.Vec3{X: f.X * f.X, Y: f.Y * f.Y, Z: f.Z * f.Z}.Scale(sd * sd))
+			memory = math.Max(memory, a.h.memory)
+		}
+		keep := 0.0
+		if i > 0 && memory > 0 {
+			keep = math.Exp((p.g.t[i-1] - p.g.t[i]) / memory)
+		}
+		f := math.Sqrt(1 - keep*keep)
+		s.keep[i] = geom.Vec3{X: keep, Y: keep, Z: keep}
+		s.fresh[i] = geom.Vec3{X: f * math.Sqrt(variance.X), Y: f * math.Sqrt(variance.Y), Z: f * math.Sqrt(variance.Z)}
+	}
+}
+
+// layLifts sets where the nodes lie between a lift's.
+func (s *shakerApart) layLifts(g *grid) {
+	if len(s.lifts) < 2 {
+		s.lifts = nil
+		return
+	}
+	k := 0
+	for i, t := range g.t {
+		for k+2 < len(s.lifts) && s.lifts[k+1].t < t {
+			k++
+		}
+		a, b := s.lifts[k].t, s.lifts[k+1].t
+		s.at = append(s.at, k)
+		s.share = append(s.share, clamp((t-a)/math.Max(b-a, 1e-9), 0, 1))
+		s.keep[i].Z, s.fresh[i].Z = 0, 0
+	}
+}
+
+// draw writes a draw of the path's course into out.
+func (s *shakerApart) draw(p *path, rng *dice, out []geom.Vec3) {
+	t := p.apart
+	var z1, z2, z3, z4, v geom.Vec3
+	for i := range s.x {
+		r := (*[15]float64)(s.a[15*i:])
+		z := geom.Vec3{X: s.root[i].X * rng.normal(), Y: s.root[i].Y * rng.normal(), Z: s.root[i].Z * rng.normal()}
+		s.x[i] = geom.Vec3{
+			X: z.X + r[0]*z4.X + r[1]*z3.X + r[2]*z2.X + r[3]*z1.X,
+			Y: z.Y + r[5]*z4.Y + r[6]*z3.Y + r[7]*z2.Y + r[8]*z1.Y,
+			Z: z.Z + r[10]*z4.Z + r[11]*z3.Z + r[12]*z2.Z + r[13]*z1.Z,
+		}
+		z4, z3, z2, z1 = z3, z2, z1, z
+		k, f := &s.keep[i], &s.fresh[i]
+		v = geom.Vec3{X: k.X*v.X + f.X*rng.normal(), Y: k.Y*v.Y + f.Y*rng.normal(), Z: k.Z*v.Z + f.Z*rng.normal()}
+		s.v[i] = v
+		if s.lifts != nil {
+			a, b := s.lifts[s.at[i]].errs, s.lifts[s.at[i]+1].errs
+			m := rng.member % len(a)
+			s.v[i].Z = a[m] + s.share[i]*(b[m]-a[m])
+		}
+	}
+	for i, weight := range p.jerks {
+		w := p.g.jerk(i)
+		e, q := combine4((*[4]geom.Vec3)(s.v[i:]), &w), t.squares(i+1)
+		pull4((*[4]geom.Vec3)(s.x[i:]), &w, geom.Vec3{X: -weight * q.X * e.X, Y: -weight * q.Y * e.Y, Z: -weight * q.Z * e.Z})
+	}
+	solveThree(t.a, s.x)
+	for i := range out {
+		out[i] = p.mean[i].Add(t.place(i, s.x[i].Add(s.v[i])))
+	}
+}
