@@ -51,22 +51,13 @@ func (r *rod) push(v *glance, x []float64, f0, f1 geom.Vec3) {
 	}
 }
 
-// times3 is a symmetric 3×3 matrix, as addOuter has it, times a vector.
-func times3(m *sym3, v geom.Vec3) geom.Vec3 {
-	return geom.Vec3{
-		X: m[0]*v.X + m[1]*v.Y + m[3]*v.Z,
-		Y: m[1]*v.X + m[2]*v.Y + m[4]*v.Z,
-		Z: m[3]*v.X + m[4]*v.Y + m[5]*v.Z,
-	}
-}
-
 // informGlance adds the information of one instant.
 func (r *rod) informGlance(v *glance, m0, m1, m2 *sym3) {
 	var a1, a2, b1, b2 [4]geom.Vec3 // M1·e1, M1·e2, M2·e1, M2·e2 at the four nodes
 	for j := range 4 {
 		e1, e2 := r.e1[v.first+j], r.e2[v.first+j]
-		a1[j], a2[j] = times3(m1, e1), times3(m1, e2)
-		b1[j], b2[j] = times3(m2, e1), times3(m2, e2)
+		a1[j], a2[j] = m1.apply(e1), m1.apply(e2)
+		b1[j], b2[j] = m2.apply(e1), m2.apply(e2)
 	}
 	hb, a := r.fac.hb, r.fac.a
 	for p := range 4 {
