@@ -29,7 +29,7 @@ func newRodStage(rate float64, noise float64) *rodStage {
 	}
 	eye := camera.Pose{R: geom.Rows(geom.Vec3{X: 1}, geom.Vec3{Y: -1}, geom.Vec3{Z: -1}), T: geom.Vec3{Y: 1, Z: 6}, Focal: 1500, CX: 960, CY: 540}
 	m := &scene{w: &Window{Guess: 0.7, Slow: 1}, rig: &Rig{Eyes: []camera.Pose{eye}}, length: 0.685, throat: 0.34}
-	m.g = newGrid(-0.02, 0.7, end+0.02)
+	m.g = newGrid(solveSteps, -0.02, 0.7, end+0.02)
 	wrist := func(t float64) geom.Vec3 { return geom.Vec3{X: 0.3 * math.Sin(4*t), Y: 1, Z: 0.2 * t} }
 	elbow := func(t float64) geom.Vec3 {
 		return wrist(t).Add(geom.Vec3{X: -0.2, Y: 0.1 * math.Cos(3*t), Z: -0.05})
