@@ -27,6 +27,10 @@ const (
 	// of other cameras.
 	patience = 6.0
 
+	// endsApart is how much longer, seconds, a camera goes on than the lead when the
+	// lead is taken to have stopped: clocks differ by less (otherClock).
+	endsApart = 1.0
+
 	// tellEvery is how often progress is told, microseconds of the frames' clock.
 	tellEvery = 500_000
 
@@ -149,6 +153,7 @@ func (m *Machine) Finish(to Sink) {
 		l.end()
 		m.conclude(to)
 	}
+	m.mindEnd(to)
 	m.settleAll(to)
 	m.takeBackAll(to)
 	m.live.finish(to)
@@ -330,11 +335,51 @@ func (m *machine) mindLead(camera uint8, to Sink) {
 		return
 	}
 	m.warnSilent(m.lead, to)
+	m.followCamera(int(camera), to)
+}
+
+// followCamera makes another camera the lead, from the oldest frame on that is kept
+// of it.
+func (m *machine) followCamera(camera int, to Sink) {
 	for len(m.pending) > 0 {
 		m.settleFirst(to)
 	}
-	m.leadWith(int(camera))
-	m.det.from = c.ring.time(c.ring.first)
+	m.leadWith(camera)
+	r := m.cams[camera].ring
+	m.det.from = r.time(r.first)
+	m.catchUp(to)
+}
+
+// mindEnd makes another camera the lead at the end of the frames when it has shown
+// more than the lead: no patience is left to wait with.
+func (m *machine) mindEnd(to Sink) {
+	last := m.lead
+	for i := range m.cams {
+		c, l := &m.cams[i], &m.cams[last]
+		if c.received > 0 && (l.received == 0 || m.det.view.seconds(l.lastUS, c.lastUS) > endsApart) {
+			last = i
+		}
+	}
+	if last == m.lead || m.cams[last].ring.empty() {
+		return
+	}
+	m.warnSilent(m.lead, to)
+	m.followCamera(last, to)
+}
+
+// catchUp steps through the lead's frames that came before it was the lead, but
+// the newest, as if each had just come. What they show is too old for a display.
+func (m *machine) catchUp(to Sink) {
+	r := m.cams[m.lead].ring
+	mute, newest := m.mute, r.next
+	m.mute = true
+	for k := r.first + 1; k < newest; k++ {
+		r.next = k
+		m.step(to)
+	}
+	r.next, m.mute = newest, mute
+	m.live.restart(&m.det, &m.setup)
+	m.step(to)
 }
 
 // leadWith starts the detector and the live depth afresh on one camera.
@@ -359,7 +404,7 @@ func (m *machine) warnSilent(camera int, to Sink) {
 		c.silent = true
 		to.Warning(measure.Warning{
 			Code: "camera_silent",
-			Text: fmt.Sprintf("Camera %d sent no frames for %g s; going on without it.", camera, patience),
+			Text: fmt.Sprintf("Camera %d sent no frames while others went on; going on without it.", camera),
 		})
 	}
 }
@@ -414,7 +459,8 @@ func (m *machine) gather(c *Candidate) []body.Frame {
 		if i != int(c.Camera) {
 			margin = m.det.view.us(otherClock)
 		}
-		spans[i] = span{r.since(c.StartUS - margin), r.since(c.EndUS + margin + 1)}
+		from := r.since(c.StartUS - margin)
+		spans[i] = span{from, max(from, r.since(c.EndUS+margin+1))}
 		n += int(spans[i].to - spans[i].from)
 	}
 	frames := make([]body.Frame, n)

@@ -3,6 +3,7 @@ package swing
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/camera"
@@ -43,12 +44,32 @@ func trackWindow(window []body.Frame, guess Candidate, setup Setup) *track.Windo
 	if !(slow > 0) {
 		slow = 1
 	}
+	frames, cameras := alone(window, setup.Cameras)
 	return &track.Window{
-		Frames: window, Axes: setup.Axes, Cameras: setup.Cameras, Player: setup.Player,
+		Frames: frames, Axes: setup.Axes, Cameras: cameras, Player: setup.Player,
 		RacketLength: setup.RacketLength, Slow: slow,
 		Guess:   float64(guess.ContactUS-window[0].TimeUS) * 1e-6 / slow,
 		GuessSD: contactGuessSD,
 	}
+}
+
+// alone leaves out the cameras that show nothing of a window: what one camera saw is
+// followed as a stream of its own, by its own marks and lens.
+func alone(window []body.Frame, cameras []camera.Camera) ([]body.Frame, []camera.Camera) {
+	one := window[0].Camera
+	for i := range window {
+		if window[i].Camera != one {
+			return window, cameras
+		}
+	}
+	if len(cameras) < 2 || int(one) >= len(cameras) {
+		return window, cameras
+	}
+	frames := slices.Clone(window)
+	for i := range frames {
+		frames[i].Camera = 0
+	}
+	return frames, cameras[one : one+1]
 }
 
 // contactGuessSD is the sd of the detector's guess of contact, real seconds: it
