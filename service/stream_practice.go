@@ -183,9 +183,9 @@ func (p *livePractice) batch(batch *pb.StreamPracticeRequest_FrameBatch) error {
 	return nil
 }
 
-// feedTaker is a machine that wants to know when a ball was fed. The one in
-// package swing does not: what a stream finds must be what its recording finds,
-// and a recording holds no notices. They are checked and go no further.
+// feedTaker is a machine that wants to know when a ball was fed. In the one of
+// package swing it changes provisional findings alone: what a stream settles must
+// be what its recording settles, and a recording holds no notices.
 type feedTaker interface{ Feed(timeUS int64) }
 
 func (p *livePractice) feed(f *pb.StreamPracticeRequest_FeedNotice) error {

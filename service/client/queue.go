@@ -174,15 +174,24 @@ func (q *queue) ack(a *pb.StreamPracticeResponse_Ack) {
 	q.trim(uint32(c), a.GetKeepFrom())
 }
 
-// trim drops the sent frames of a camera before keepFrom, and feed notices
-// that no frame is left before.
+// feedLasts is for how long a server may still go by a feed notice, µs.
+const feedLasts = 4_000_000
+
+// trim drops the sent frames of a camera before keepFrom, and feed notices that
+// are over at the oldest frame that is left.
 func (q *queue) trim(camera, keepFrom uint32) {
+	oldest := int64(math.MaxInt64)
+	for _, it := range q.items {
+		if f := it.frame; f != nil && !(f.GetCamera() == camera && f.GetIndex() < keepFrom) {
+			oldest = min(oldest, f.GetTimeUs())
+		}
+	}
 	kept := q.items[:0]
 	next := 0
 	for i, it := range q.items {
 		sent := i < q.next
 		old := it.frame != nil && it.frame.GetCamera() == camera && it.frame.GetIndex() < keepFrom
-		if sent && (old || it.frame == nil && len(kept) == 0) {
+		if sent && (old || it.feed != nil && it.feed.GetTimeUs() < oldest-feedLasts) {
 			continue
 		}
 		kept = append(kept, it)

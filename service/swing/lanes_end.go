@@ -95,7 +95,7 @@ func (m *Machine) become(won *lane, k camera.SlowMotion, to Sink) *ring {
 	m.machine = machine{setup: was.setup, slow: k.Factor, settle: was.settle, settler: was.settler, trace: was.trace}
 	m.cams = []feed{was.cams[0]}
 	m.cams[0].ring = newRing(old.rows)
-	m.live.trace = m.trace
+	m.live.trace, m.live.feeds = m.trace, was.live.feeds
 	was.cams[0].ring.forget(was.cams[0].ring.next)
 	m.thin(won.factor)
 	m.leadWith(0)

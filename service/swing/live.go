@@ -72,6 +72,7 @@ type called struct {
 // provisional events, readings.
 type live struct {
 	trace *tracer
+	feeds feeds
 	det   *detector // read only: how far the chest was wound up
 	view  view
 	hand  body.Hand
@@ -120,7 +121,7 @@ type live struct {
 
 // restart begins anew on the camera of d.
 func (l *live) restart(d *detector, s *Setup) {
-	*l = live{trace: l.trace, det: d, view: d.view, hand: s.Player.Hand, court: s.onCourt(), phase: phase.Ready}
+	*l = live{trace: l.trace, feeds: l.feeds, det: d, view: d.view, hand: s.Player.Hand, court: s.onCourt(), phase: phase.Ready}
 	l.hands[left].memory, l.hands[right].memory = handMemory, handMemory
 	l.center.memory, l.line.memory = trunkMemory, trunkMemory
 	l.tip.memory, l.butt.memory, l.ball.memory = tipMemory, tipMemory, tipMemory

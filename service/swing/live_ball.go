@@ -138,7 +138,7 @@ func (l *live) hitBall(k uint64, to Sink) bool {
 		b = l.ballBreak(k, 3, turnOfThree)
 	}
 	slow := l.quickTip < thresholds.tipHit && l.quickHand < thresholds.handHit
-	if !b.ok || slow && b.turn < ballJump {
+	if !b.ok || slow && b.turn < ballJump || l.stray(b.turn) {
 		return false
 	}
 	back()

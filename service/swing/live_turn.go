@@ -28,10 +28,11 @@ func (l *live) seeTurn(to Sink) {
 	if l.view.seconds(l.restFrom, l.us) > turnRest {
 		l.rested = true
 	}
+	least, rate := l.turnNeeds()
 	on := l.called[phase.TurnStart].on
 	switch {
 	case l.view.seconds(l.beganUS, l.us) < turnWarm || l.view.seconds(l.hitUS, l.us) < followFor:
-	case math.Abs(l.turned) < turnLeast || math.Abs(r) < turnOn:
+	case math.Abs(l.turned) < least || math.Abs(r) < rate:
 	case !on || l.rested && l.turned*l.takeBack > 0:
 		l.takeBack, l.wayTurned, l.rested = l.turned, l.turned, false
 		l.call(phase.TurnStart, l.turnFrom, l.turnSD(), "the chest has turned %.0f deg", math.Abs(l.turned), to)

@@ -514,9 +514,12 @@ func (x *StreamPracticeRequest_FrameBatch) GetBlocks() []*FrameBlock {
 	return nil
 }
 
-// A ball machine has just fed: a swing is to be expected. The notice is taken
-// and, at present, changes no finding: a practice is measured alike with and
-// without a machine, streamed and recorded.
+// A ball machine has just fed: a swing is to be expected. In the 3.5 s after it
+// the player's turn is called sooner; between feeds a small turn is not called,
+// and a ball that is dropped or bounced is not taken for one that was hit. The
+// notice changes provisional events alone: a practice is settled alike with and
+// without a machine, streamed and recorded. It may come before the frames of its
+// time or shortly after them.
 type StreamPracticeRequest_FeedNotice struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// On the frames' clock.
