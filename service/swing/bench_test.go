@@ -81,11 +81,16 @@ func standingFor(n int, fps float64, points []body.Point) []body.Frame {
 }
 
 func TestSteadyPushAllocatesNothing(t *testing.T) {
-	for _, fps := range []float64{60, 240} {
-		frames := standingFor(int(20*fps), fps, layouts[33])
-		m, _ := New(Setup{Axes: camera.AxesCourt})
+	for _, c := range []struct{ fps, warm float64 }{{60, 8}, {240, 8}, {60, 100}} {
+		fps := c.fps
+		frames := standingFor(int((c.warm+12)*fps), fps, layouts[33])
+		s := Setup{Axes: camera.AxesCourt}
+		if c.warm > 8 {
+			s.Axes = camera.AxesCamera // of unknown slow motion: five lanes, 42 s of frames
+		}
+		m, _ := New(s)
 		to := &quiet{}
-		warm := int(8 * fps)
+		warm := int(c.warm * fps)
 		for i := range frames[:warm] {
 			if err := m.Push(&frames[i], to); err != nil {
 				t.Fatal(err)

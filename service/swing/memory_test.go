@@ -1,0 +1,68 @@
+package swing
+
+import (
+	"runtime"
+	"testing"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
+)
+
+// memoryOf returns what a stream of a waiting player holds after a minute (of real
+// time), by its own account and by the heap's, bytes.
+func memoryOf(t testing.TB, s Setup, slow float64) (own, heap int) {
+	t.Helper()
+	const streams = 8
+	frames := standingFor(int(60*60*slow), 60, layouts[33])
+	to := &quiet{}
+	all := make([]*Machine, streams)
+	var was, is runtime.MemStats
+	runtime.GC()
+	runtime.ReadMemStats(&was)
+	for i := range all {
+		all[i], _ = New(s)
+		for k := range frames {
+			if err := all[i].Push(&frames[k], to); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	runtime.GC()
+	runtime.ReadMemStats(&is)
+	own = all[0].bytes()
+	runtime.KeepAlive(all)
+	runtime.KeepAlive(frames)
+	return own, int(is.HeapAlloc-was.HeapAlloc) / streams
+}
+
+// What a stream at 60 Hz with 33 points, racket and ball holds while nothing moves.
+// In true time that is 2.6 s of frames. A slow clip's reach back as far in real time,
+// at up to 120 frames a real second: twice as many. Where the factor is not known,
+// the rows of five lanes are shared, but reach back 42 s for the slowest: the windows
+// of slow swings that may yet turn out to be open.
+func TestMemoryOfAStream(t *testing.T) {
+	phone := Setup{Axes: camera.AxesCamera, Player: body.Player{Hand: body.RightHanded}}
+	settled := phone
+	settled.Clock = Clock{Factor: 1}
+	slow := phone
+	slow.Clock = Clock{Factor: 4, SD: 0.1}
+	for _, c := range []struct {
+		name  string
+		setup Setup
+		slow  float64
+		most  int // bytes
+	}{
+		{"in true time", settled, 1, 200_000},
+		{"slowed four times", slow, 4, 300_000},
+		{"of which nobody knows how much it is slowed", phone, 1, 750_000},
+	} {
+		own, heap := memoryOf(t, c.setup, c.slow)
+		t.Logf("%s: %d bytes, by the heap %d", c.name, own, heap)
+		if own > c.most {
+			t.Errorf("%s: %d bytes, at most %d", c.name, own, c.most)
+		}
+		if heap > own+own/10+20_000 { // size classes, and what is no frame
+			t.Errorf("%s: the heap holds %d bytes, the stream owns to %d", c.name, heap, own)
+		}
+	}
+}
