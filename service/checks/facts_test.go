@@ -224,7 +224,58 @@ func factRows() (made, recordedOnes []row) {
 				got: sharing(ofRecorded(f.recorded), f.value, f.ok), source: trade, seen: trade})
 		}
 	}
-	return append(made, pairRows()...), recordedOnes
+	return append(made, pairRows()...), append(recordedOnes, tiltRows()...)
+}
+
+// tiltRows: where the saying of the higher hitting-side shoulder holds and where not.
+// The sign is not at fault: the same axes and definition have every server's shoulder
+// high, level shoulders in the wait, and a tilt that follows the hands' height.
+func tiltRows() []row {
+	return []row{
+		{id: "rec trade shoulder height", quantity: "every recorded stroke: rank correlation of `posture.shoulder_tilt` with the hands' height over the shoulders at contact: the shoulder goes where the ball is",
+			want: .35, above: true, source: trade, seen: trade,
+			got: func(t *testing.T) float64 {
+				var tilt, over []float64
+				for _, s := range ofRecorded(everyone)(t) {
+					a, b := figure(s, "posture.shoulder_tilt"), traceAt(s, "hand.y", 0)-shoulderHeight(s)
+					if !math.IsNaN(a + b) {
+						tilt, over = append(tilt, a), append(over, b)
+					}
+				}
+				if len(tilt) < 12 {
+					return math.NaN()
+				}
+				return concordance(tilt, over)
+			}},
+		{id: "rec trade shoulder level", quantity: "recorded forehands: the same elevation of the shoulders' line as the turn starts, median of those whose trace reaches back so far: level, so that the axes are not what tilts it", unit: "°",
+			want: 0, tol: 8, source: trade, seen: trade,
+			got: func(t *testing.T) float64 {
+				var tilt []float64
+				for _, s := range ofRecorded(topspin[:1])(t) {
+					if v := tiltAt(s, when(s, phase.TurnStart)-when(s, phase.Contact)); !math.IsNaN(v) {
+						tilt = append(tilt, v)
+					}
+				}
+				t.Logf("%.0f", tilt)
+				if len(tilt) < 4 {
+					return math.NaN()
+				}
+				return signal.Median(tilt)
+			}},
+	}
+}
+
+func shoulderHeight(s *measure.Sheet) float64 {
+	return (traceAt(s, body.LeftShoulder.String()+".y", 0) + traceAt(s, body.RightShoulder.String()+".y", 0)) / 2
+}
+
+// tiltAt is the elevation of the line to the right shoulder of a right-hander's trace, °.
+func tiltAt(s *measure.Sheet, at float64) float64 {
+	var d [3]float64
+	for i, axis := range []string{".x", ".y", ".z"} {
+		d[i] = traceAt(s, body.RightShoulder.String()+axis, at) - traceAt(s, body.LeftShoulder.String()+axis, at)
+	}
+	return math.Atan2(d[1], math.Hypot(d[0], d[2])) * 180 / math.Pi
 }
 
 // twins are two made swings alike but for one knob, as measured.

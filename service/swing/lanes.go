@@ -18,7 +18,9 @@ import (
 //	gravity settles the factor                  that lane wins, unless no hand is so fast
 //	a swing in true time, at a true hand speed  true time wins
 //	gravity speaks, unsure, for this lane       held; two such windows in one lane: it wins
-//	nothing falls                               held; counts at the end of the frames only
+//	nothing falls, the tempo not slow,
+//	a hand of some speed                        true time wins
+//	nothing falls, else                         held; counts at the end of the frames only
 //
 // At the end the lane that most held windows speak for wins; true time without any.
 const (
@@ -41,6 +43,10 @@ const (
 
 	// slowHand is the same where nothing falls: beginners' volleys go no slower.
 	slowHand = 2.0
+
+	// slowTempo is the factor from which the body's tempo, though weak evidence, keeps
+	// such a swing from being taken for true time: between the lanes of two and four.
+	slowTempo = 2 * laneReach
 
 	// tempoSD is the relative error of a factor that only the tempo of the body tells.
 	tempoSD = 0.5
@@ -188,7 +194,7 @@ func (l *lanes) hear(m *machine, c Candidate, window []body.Frame, keep []uint32
 	case l.decided != nil:
 	case k.Verified && c.hand*k.Factor/here.factor < fastestHand:
 		l.decided, l.clock = l.of(k.Factor), k
-	case here.factor == 1 && (here.near(k.Factor) || c.hand >= trueHand || !h.informed && c.hand >= slowHand):
+	case here.factor == 1 && (here.near(k.Factor) || c.hand >= trueHand || !h.informed && c.hand >= slowHand && k.Factor < slowTempo):
 		l.decided, l.clock = here, camera.SlowMotion{Factor: 1}
 	case here.factor != 1 && here.agreed(true) >= 2:
 		l.decided, l.clock, l.doubt = here, k, true

@@ -1,6 +1,10 @@
 package synth
 
-import "math"
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+)
 
 // apply appends the stroke with contact at tc to a body that waits ready.
 // It returns the stretch that the stroke takes.
@@ -41,7 +45,7 @@ func (v *drive) turn(m *Motion, t, tc float64) {
 	m.joints[headYaw].to(t+0.05, t+v.turnSpan, s*18*deg, 0)
 	m.joints[leanSide].to(t, tc-0.1, s*v.lean[0], 0)
 	m.joints[leanForward].to(t, tc-0.05, v.lean[1], 0)
-	m.joints[shoulderTilt].to(t, tc, s*v.tilt, 0)
+	m.joints[shoulderTilt].to(t, max(t+0.25, tc-v.pace*0.28), s*v.tilt.from, 0)
 	v.nod.apply(m, tc)
 	m.joints[pelvisDrop].to(t+0.05, tc-v.pace*0.30, v.knees[0], 0)
 }
@@ -82,6 +86,7 @@ func (v *drive) forward(m *Motion, tc float64) {
 	m.joints[racketAz].to(tc-p*v.lagRise[0], tc-p*v.lagRise[1], s*v.lag.from, 0)
 	m.joints[hipYaw].pass(tc, p, v.hip.times(s))
 	m.joints[shoulderYaw].pass(tc, p, v.shoulder.times(s))
+	m.joints[shoulderTilt].pass(tc, p, v.tilt.times(s))
 	m.joints[armAz].pass(tc, p, v.arm.times(s))
 	m.joints[armEl].pass(tc, p, v.rise)
 	m.joints[armReach].pass(tc, p, v.reach.times(arm))
@@ -138,4 +143,48 @@ func (v *drive) follow(m *Motion, tc float64) {
 	m.joints[racketAz].to(t0+p*0.03, t1, s*v.wrap, 0.3)
 	m.joints[hipYaw].to(t0+0.05, t1, min(s*m.joints[hipYaw].goal, -15*deg*v.through)*s, 0)
 	m.joints[shoulderYaw].to(t0, t1, min(s*m.joints[shoulderYaw].goal, -30*deg*v.through)*s, 0)
+}
+
+// tune lowers the hands and loads the legs where m, the stroke as it stands, has hands
+// that do not pass far enough below the ball, or legs that do not raise the body: the
+// hands start lower; where the arm hangs already, the racket is held more level at
+// contact, or the ball met higher. It reports whether nothing was left to do.
+func (v *drive) tune(m *Motion, tc float64) bool {
+	const n = 12
+	low, hips := math.Inf(1), math.Inf(1)
+	var at Pose
+	for i := range n + 1 {
+		m.body(tc-v.pace*0.30*float64(n-i)/n, &at)
+		low = min(low, at.P[body.RightHand].Y)
+		hips = min(hips, at.P[body.MidHip].Y)
+	}
+	ball := at.P[body.RacketTip].Lerp(at.P[body.RacketThroat], 0.5).Y
+	done := true
+	if need := v.lift - (at.P[body.MidHip].Y - hips); need > 1e-4 {
+		v.knees[0] += need + 0.002
+		done = v.knees[0] > 0.16*m.Build.Stature
+	}
+	if need := v.under - (ball - low); need > 1e-4 {
+		v.dig(need+0.002, m.Build)
+		done = false
+	}
+	return done
+}
+
+// dig lowers the hands' lowest against the ball by need, m.
+func (v *drive) dig(need float64, b Build) {
+	const hanging, flat = -72 * deg, -3 * deg
+	arm := v.reach.from * b.arm()
+	if el := max(hanging, v.rise.from-need/(arm*math.Cos(v.rise.from))); el < v.rise.from {
+		need -= arm * (math.Sin(v.rise.from) - math.Sin(el))
+		v.rise.from = el
+	}
+	head := (b.Racket+b.Throat)/2 - gripAt
+	if el := min(flat, v.dip.hit+need/head); need > 0 && el > v.dip.hit {
+		need -= head * (math.Sin(el) - math.Sin(v.dip.hit))
+		v.dip.hit = el
+	}
+	if need > 0 {
+		v.rise.hit += need / arm
+	}
 }

@@ -10,26 +10,28 @@ import (
 // stroker is a drawn stroke that can be appended to a motion.
 type stroker interface {
 	apply(m *Motion, d draw, tc float64) (start, end float64)
-	tempo() *float64   // the pace to be solved
-	wanted() *float64  // tip speed at contact, m/s
-	miss()             // no ball: nothing breaks the motion
-	lead() float64     // s that the stroke begins before contact
-	dwell() float64    // s over which the impact takes its share
-	ready() [2]float64 // s after contact, at pace 1, between which the body recovers
+	tempo() *float64                 // the pace to be solved
+	wanted() *float64                // tip speed at contact, m/s
+	tune(m *Motion, tc float64) bool // mends the stroke as applied to m; true when there was nothing to mend
+	miss()                           // no ball: nothing breaks the motion
+	lead() float64                   // s that the stroke begins before contact
+	dwell() float64                  // s over which the impact takes its share
+	ready() [2]float64               // s after contact, at pace 1, between which the body recovers
 	release(tc float64) float64
 }
 
-func (v *drive) tempo() *float64         { return &v.pace }
-func (v *drive) wanted() *float64        { return &v.speed }
-func (v *drive) miss()                   { v.air = true }
-func (v *drive) lead() float64           { return v.prep + 0.42*v.pace + v.landing + 0.35 }
-func (v *drive) dwell() float64          { return v.lossTime }
-func (v *drive) ready() [2]float64       { return [2]float64{v.pace * v.recover[0], v.pace * v.recover[1]} }
-func (v *drive) release(float64) float64 { return math.NaN() }
-func (v *throw) tempo() *float64         { return &v.pace }
-func (v *throw) wanted() *float64        { return &v.speed }
-func (v *throw) miss()                   { v.air = true }
-func (v *throw) dwell() float64          { return v.strike.rise }
+func (v *drive) tempo() *float64            { return &v.pace }
+func (v *drive) wanted() *float64           { return &v.speed }
+func (v *drive) miss()                      { v.air = true }
+func (v *drive) lead() float64              { return v.prep + 0.42*v.pace + v.landing + 0.35 }
+func (v *drive) dwell() float64             { return v.lossTime }
+func (v *drive) ready() [2]float64          { return [2]float64{v.pace * v.recover[0], v.pace * v.recover[1]} }
+func (v *drive) release(float64) float64    { return math.NaN() }
+func (v *throw) tempo() *float64            { return &v.pace }
+func (v *throw) tune(*Motion, float64) bool { return true }
+func (v *throw) wanted() *float64           { return &v.speed }
+func (v *throw) miss()                      { v.air = true }
+func (v *throw) dwell() float64             { return v.strike.rise }
 func (v *throw) ready() [2]float64 {
 	return [2]float64{max(0.65, v.pace*v.recover[0]), max(1.25, v.pace*v.recover[1])}
 }
@@ -40,12 +42,7 @@ func (v *throw) release(tc float64) float64 {
 	return math.NaN()
 }
 
-func (v *throw) lead() float64 {
-	if v.stroke == body.Serve {
-		return v.toss + 0.35 + 0.8
-	}
-	return v.prep + 0.8
-}
+func (v *throw) lead() float64 { return v.early() + 0.8 }
 
 func newStroke(s Spec, d draw) stroker {
 	if s.Stroke.OverheadMotion() {
@@ -63,14 +60,16 @@ func NewSwing(s Spec) *Motion {
 }
 
 // solve finds the pace at which the tip has the wanted speed at contact: secant on
-// log pace, the speed falling nearly as 1/pace.
+// log pace, the speed falling nearly as 1/pace. What is to be mended in the stroke is
+// mended on the way.
 func solve(k stroker, fresh func() *Motion, seed uint64, slowest float64) {
 	p, tc := k.tempo(), 0.0
-	for range 12 {
+	for range 16 {
 		m := fresh()
 		k.apply(m, newDraw(seed, streamMotion+20), tc)
 		got := velocity(m, tc, -1, body.RacketTip).Norm()
-		if math.Abs(got / *k.wanted() - 1) < 1e-3 {
+		done := k.tune(m, tc)
+		if done && math.Abs(got / *k.wanted() - 1) < 1e-3 {
 			return
 		}
 		*p = max(0.55, min(slowest, *p*got / *k.wanted()))

@@ -92,9 +92,8 @@ func aim(v geom.Vec3, near float64) (az, el float64) {
 }
 
 func (v *throw) apply(m *Motion, d draw, tc float64) (start, end float64) {
-	first := tc - v.prep
+	first := tc - v.early()
 	if v.stroke == body.Serve {
-		first = tc - v.toss - 0.35
 		v.tossArm(m, tc-v.toss)
 	} else {
 		v.point(m, first, tc)
@@ -109,6 +108,16 @@ func (v *throw) apply(m *Motion, d draw, tc float64) (start, end float64) {
 	}
 	v.follow(m, tc)
 	return first - 0.8, tc + v.ready()[1] + 0.1
+}
+
+// early is how long before contact the stroke begins, s. A slow swing begins sooner:
+// the way back to the trophy takes what it takes, 0.4 s and more.
+func (v *throw) early() float64 {
+	trophy := v.pace * v.dropTime[0]
+	if v.stroke == body.Serve {
+		return max(v.toss+0.35, trophy+0.55)
+	}
+	return max(v.prep, trophy+0.42)
 }
 
 // tossArm raises the left hand with the ball, in a plane that stays with the court
@@ -149,7 +158,9 @@ func (v *throw) takeBack(m *Motion, t, tc float64) {
 	p, arm := v.pace, m.Build.arm()
 	trophy := tc - p*v.dropTime[0]
 	m.joints[plane].to(t, t+0.4, upright, 0)
-	m.elbowBack(t, t+0.25)
+	if v.stroke == body.Serve {
+		m.elbowBack(t, t+0.25)
+	} // an overhead's hand goes up in front of the face, where an elbow that points back has no side to bend to
 	down, turns := t, wholeTurns(m.joints[armAz].goal)
 	if v.stroke == body.Serve {
 		down = t + 0.45*(trophy-t)

@@ -35,11 +35,13 @@ func (l *lastSeen) take(t float64, p geom.Vec3) {
 
 // unswap puts left and right labels right, in place: bodies do not teleport,
 // so both labellings of each frame are held against what the frames before
-// predict, and the nearer one is kept. It returns the frames it changed.
+// predict, and the nearer one is kept. What most frames say is right: were it the
+// first frame that is swapped, all that follow would be changed to its labelling.
 // Frames of several cameras may be mixed; each is judged against its own.
-func unswap(frames []body.Frame) (changed int) {
+func unswap(frames []body.Frame) {
 	var world, image map[uint8]*[body.NumPoints]lastSeen
 	world, image = map[uint8]*[body.NumPoints]lastSeen{}, map[uint8]*[body.NumPoints]lastSeen{}
+	balance := map[uint8]int{} // frames changed less frames left, by camera
 	for i := range frames {
 		f := &frames[i]
 		if world[f.Camera] == nil {
@@ -49,11 +51,16 @@ func unswap(frames []body.Frame) (changed int) {
 		t := float64(f.TimeUS) / 1e6
 		if swapped(f, t, w, m) {
 			swapSides(f)
-			changed++
+			balance[f.Camera] += 2
 		}
+		balance[f.Camera]--
 		remember(f, t, w, m)
 	}
-	return changed
+	for i := range frames {
+		if balance[frames[i].Camera] > 0 {
+			swapSides(&frames[i])
+		}
+	}
 }
 
 // swapped reports whether the other labelling fits the prediction clearly
