@@ -92,7 +92,7 @@ func TestOutlookMatchesWhatComes(t *testing.T) {
 					sds = append(sds, f.SD)
 				}
 			}
-			if e := errs[name]; len(sds) > 1 && len(e) >= 15 {
+			if e := errs[name]; len(sds) > 0 && len(e) >= 15 {
 				made, said := spreadOf(e), signal.Median(sds)
 				ratios = append(ratios, made/said)
 				t.Logf("%s, %s: foretold %.3g, made %.3g over %d swings", c.name, name, said, made, len(e))
