@@ -17,7 +17,8 @@ import (
 type gateFlags struct {
 	APIKeys     string `name:"api-keys" type:"path" placeholder:"FILE" env:"COURTKIN_API_KEYS" help:"File of hashed API keys and tenants' quotas; courtkin key makes its lines."`
 	JWKS        string `name:"jwks" type:"path" placeholder:"FILE" env:"COURTKIN_JWKS" help:"JWKS file: tokens (JWT) signed by its keys are let in."`
-	JWTIssuer   string `name:"jwt-issuer" env:"COURTKIN_JWT_ISSUER" help:"Issuer that tokens must name."`
+	OIDCIssuer  string `name:"oidc-issuer" placeholder:"URL" env:"COURTKIN_OIDC_ISSUER" help:"OpenID issuer: tokens (JWT) that it signs are let in; its keys are asked for at URL/.well-known/openid-configuration."`
+	JWTIssuer   string `name:"jwt-issuer" env:"COURTKIN_JWT_ISSUER" help:"Issuer that tokens of --jwks must name."`
 	JWTAudience string `name:"jwt-audience" env:"COURTKIN_JWT_AUDIENCE" help:"Audience that tokens must name."`
 }
 
@@ -30,7 +31,7 @@ type tlsFlags struct {
 
 // gate reads the files.
 func (f *gateFlags) gate(certificates bool) (*auth.Gate, error) {
-	c := auth.Config{Issuer: f.JWTIssuer, Audience: f.JWTAudience, Certificates: certificates}
+	c := auth.Config{Issuer: f.JWTIssuer, Audience: f.JWTAudience, OIDC: f.OIDCIssuer, Certificates: certificates}
 	for _, file := range []struct {
 		flag, name string
 		to         *[]byte
@@ -44,8 +45,8 @@ func (f *gateFlags) gate(certificates bool) (*auth.Gate, error) {
 		}
 		*file.to = raw
 	}
-	if f.JWKS == "" && (f.JWTIssuer != "" || f.JWTAudience != "") {
-		return nil, usage("--jwt-issuer and --jwt-audience need --jwks")
+	if f.JWKS == "" && (f.JWTIssuer != "" || f.JWTAudience != "" && f.OIDCIssuer == "") {
+		return nil, usage("--jwt-issuer needs --jwks, --jwt-audience that or --oidc-issuer")
 	}
 	gate, err := auth.New(c)
 	if err != nil {
@@ -86,7 +87,7 @@ func (f *gateFlags) said(t tlsFlags, addresses ...net.Addr) string {
 	var ways []string
 	for _, w := range []struct {
 		given, way string
-	}{{f.APIKeys, "API keys"}, {f.JWKS, "signed tokens"}, {t.ClientCA, "client certificates"}} {
+	}{{f.APIKeys, "API keys"}, {f.JWKS + f.OIDCIssuer, "signed tokens"}, {t.ClientCA, "client certificates"}} {
 		if w.given != "" {
 			ways = append(ways, w.way)
 		}

@@ -3,6 +3,7 @@ package auth
 import (
 	"context"
 	"fmt"
+	"net/http"
 	"slices"
 	"strings"
 	"time"
@@ -20,11 +21,13 @@ import (
 
 // Config says who may call. Without any of it the gate is open.
 type Config struct {
-	Keys         []byte // content of the keys' file; nil: none
-	JWKS         []byte // content of a JWKS file; nil: no tokens
-	Issuer       string // demanded of tokens, when given
-	Audience     string // the same
-	Certificates bool   // client certificates are verified by TLS: their name is a caller
+	Keys         []byte       // content of the keys' file; nil: none
+	JWKS         []byte       // content of a JWKS file; nil: no tokens
+	Issuer       string       // demanded of tokens, when given
+	Audience     string       // the same
+	OIDC         string       // an OpenID issuer's address: its keys are asked for there
+	Client       *http.Client // asks for them; nil: a plain one
+	Certificates bool         // client certificates are verified by TLS: their name is a caller
 	Now          func() time.Time
 }
 
@@ -41,6 +44,7 @@ func (c *Caller) may(s Scope) bool { return s == known || s == anyone || slices.
 type Gate struct {
 	keys         keys
 	tokens       *tokens
+	issuer       *discovery
 	certificates bool
 	open         bool
 	tenants      *tenants
@@ -68,7 +72,14 @@ func New(c Config) (*Gate, error) {
 		}
 		g.tokens = t
 	}
-	g.open = c.Keys == nil && c.JWKS == nil && !c.Certificates
+	if c.OIDC != "" {
+		d, err := newDiscovery(c.OIDC, c.Audience, c.Client, g.now)
+		if err != nil {
+			return nil, fmt.Errorf("oidc: %w", err)
+		}
+		g.issuer = d
+	}
+	g.open = c.Keys == nil && c.JWKS == nil && c.OIDC == "" && !c.Certificates
 	return g, nil
 }
 
@@ -183,10 +194,14 @@ func (g *Gate) bearer(header string) *Caller {
 	switch {
 	case strings.HasPrefix(token, keyPrefix):
 		c, ok = g.keys.find(token, g.now())
-	case g.tokens != nil:
-		c, ok = g.tokens.find(token)
 	default:
-		return nil
+		ok = false
+		if g.tokens != nil {
+			c, ok = g.tokens.find(token)
+		}
+		if !ok && g.issuer != nil {
+			c, ok = g.issuer.find(token)
+		}
 	}
 	if !ok {
 		return nil

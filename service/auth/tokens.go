@@ -36,27 +36,51 @@ const clockLeeway = 30 * time.Second
 
 // newTokens reads a JWKS; issuer and audience are demanded when they are given.
 func newTokens(raw []byte, issuer, audience string, now func() time.Time) (*tokens, error) {
+	keys, unfit, err := readKeys(raw)
+	if err != nil {
+		return nil, err
+	}
+	if unfit != nil { // a file of our own holds what is meant for us
+		return nil, unfit
+	}
+	return &tokens{keys: keys, parser: newParser(issuer, audience, now)}, nil
+}
+
+// readKeys reads the keys of a JWKS by kid; unfit is what was wrong with the first key
+// that was left out.
+func readKeys(raw []byte) (keys map[string]jwk, unfit, err error) {
 	var set struct {
 		Keys []map[string]any `json:"keys"`
 	}
 	if err := json.Unmarshal(raw, &set); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	t := &tokens{keys: map[string]jwk{}}
+	keys = map[string]jwk{}
 	for i, k := range set.Keys {
 		kid, _ := k["kid"].(string)
 		key, err := publicKey(k)
+		if _, twice := keys[kid]; err == nil && twice {
+			err = errors.New("the kid is there twice")
+		}
 		if err != nil {
-			return nil, fmt.Errorf("key %d (%q): %w", i, kid, err)
+			if unfit == nil {
+				unfit = fmt.Errorf("key %d (%q): %w", i, kid, err)
+			}
+			continue
 		}
-		if _, twice := t.keys[kid]; twice {
-			return nil, fmt.Errorf("key %d: kid %q is there twice", i, kid)
+		keys[kid] = key
+	}
+	if len(keys) == 0 {
+		if unfit != nil {
+			return nil, nil, unfit
 		}
-		t.keys[kid] = key
+		return nil, nil, errors.New("has no key")
 	}
-	if len(t.keys) == 0 {
-		return nil, errors.New("has no key")
-	}
+	return keys, unfit, nil
+}
+
+// newParser checks what a token says of itself.
+func newParser(issuer, audience string, now func() time.Time) *jwt.Parser {
 	options := []jwt.ParserOption{
 		jwt.WithValidMethods(algorithms), jwt.WithExpirationRequired(), jwt.WithLeeway(clockLeeway), jwt.WithTimeFunc(now),
 	}
@@ -66,8 +90,7 @@ func newTokens(raw []byte, issuer, audience string, now func() time.Time) (*toke
 	if audience != "" {
 		options = append(options, jwt.WithAudience(audience))
 	}
-	t.parser = jwt.NewParser(options...)
-	return t, nil
+	return jwt.NewParser(options...)
 }
 
 // publicKey reads the public key of a JWK (RFC 7518 §6, RFC 8037).
@@ -117,10 +140,18 @@ type claims struct {
 
 // find returns the caller of a token.
 func (t *tokens) find(token string) (*Caller, bool) {
-	c := &claims{}
-	_, err := t.parser.ParseWithClaims(token, c, func(parsed *jwt.Token) (any, error) {
-		kid, _ := parsed.Header["kid"].(string)
+	return callerIn(token, t.parser, func(kid string) (jwk, bool) {
 		k, ok := t.keys[kid]
+		return k, ok
+	})
+}
+
+// callerIn returns the caller of a token whose key is looked up by its kid.
+func callerIn(token string, parser *jwt.Parser, key func(kid string) (jwk, bool)) (*Caller, bool) {
+	c := &claims{}
+	_, err := parser.ParseWithClaims(token, c, func(parsed *jwt.Token) (any, error) {
+		kid, _ := parsed.Header["kid"].(string)
+		k, ok := key(kid)
 		if !ok || k.algorithm != parsed.Method.Alg() {
 			return nil, errors.New("no such key")
 		}
