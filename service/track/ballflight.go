@@ -45,28 +45,28 @@ const stillGaining = 0.002
 
 // evidence returns the log evidence for impact at t: Laplace's approximation at
 // the best flight, found from the present one by damped Gauss–Newton steps
-// (Marquardt 1963).
-func (b *ballModel) evidence(t float64) float64 {
+// (Marquardt 1963). Where the cost is over hopeless by far, one step shows it.
+func (b *ballModel) evidence(t, hopeless float64) float64 {
 	if len(b.sights) < leastFlight {
 		return 0
 	}
 	b.measure(t)
 	damping := 1e-2
 	for range 25 {
-		before := *b
+		v, cost, sums := b.v, b.cost, b.sums
 		if !b.step(damping) {
 			return math.Inf(-1)
 		}
 		b.measure(t)
-		if !(b.cost < before.cost) {
-			b.v, b.cost, b.sums = before.v, before.cost, before.sums
+		if !(b.cost < cost) {
+			b.v, b.cost, b.sums = v, cost, sums
 			if damping *= 8; damping > 1e6 {
 				break
 			}
 			continue
 		}
 		damping = math.Max(1e-6, damping/6)
-		if before.cost-b.cost < stillGaining {
+		if gain := cost - b.cost; gain < stillGaining || b.cost-10*gain > hopeless {
 			break
 		}
 	}
@@ -76,22 +76,33 @@ func (b *ballModel) evidence(t float64) float64 {
 	return -b.cost - 0.5*b.sums.logDet()
 }
 
-// choose returns the ball's evidence at each candidate: it has nothing to settle. The
-// flight of one candidate is where the next sets out from, outward from the middle.
+// choose returns the ball's evidence at each candidate: it has nothing to settle. Outward
+// from the middle, a candidate sets out from where the flights of the two before it lead.
 func (b *ballModel) choose(ts []float64) []float64 {
 	vs := make([]float64, len(ts))
 	mid := len(ts) / 2
 	b.settle(ts[mid])
-	start := b.v
-	for i := mid; i < len(ts); i++ {
-		vs[i] = b.evidence(ts[i])
-	}
-	b.v = start
-	for i := mid - 1; i >= 0; i-- {
-		vs[i] = b.evidence(ts[i])
+	middle, least := b.v, math.Inf(1)
+	for _, way := range [2]int{1, -1} {
+		last := middle
+		b.v = middle
+		for i := mid; i >= 0 && i < len(ts); i += way {
+			from := b.v
+			if i != mid {
+				for k := range b.v {
+					b.v[k] = from[k].Lerp(last[k], -1)
+				}
+			}
+			vs[i] = b.evidence(ts[i], least+hopeless)
+			last, least = from, math.Min(least, b.cost)
+		}
 	}
 	return vs
 }
+
+// hopeless is how far over the best cost of others, in nats, a candidate's is not sought to
+// the end.
+const hopeless = 20.0
 
 // finer is choose: the ball's evidence is the same near and far.
 func (b *ballModel) finer(ts []float64, _ float64) []float64 { return b.choose(ts) }
@@ -102,7 +113,7 @@ const leastFlight = 5
 // settle finds the flight for impact at t from the usual start; false without one.
 func (b *ballModel) settle(t float64) bool {
 	b.v = [3]geom.Vec3{b.near}
-	v := b.evidence(t)
+	v := b.evidence(t, math.Inf(1))
 	return v != 0 && !math.IsInf(v, -1)
 }
 

@@ -16,6 +16,10 @@ type breaker struct {
 	fore []motion // after the sights 0 … i
 	back []motion // after the sights i … n−1, time running back
 	loss float64  // what the sights' weights cost, log likelihood
+	kept struct {
+		fore, back []motion
+		w          []float64
+	}
 }
 
 // breakerMargin is how much is used on both sides of the outermost candidates, seconds.
@@ -43,15 +47,13 @@ func (b *breaker) choose(ts []float64) []float64 {
 	if len(b.near) < leastSights {
 		return make([]float64, len(ts))
 	}
-	for i := range b.near {
-		b.near[i].w = 1
-	}
+	b.forget()
 	level := b.rough.level
 	b.rough.level = level * breakLevels[0]
-	// The first level's weights of the sights are a good start for the others'.
 	vs := b.try(ts, 2)
 	for k := 1; k < len(breakLevels); k++ {
 		b.rough.level = level * breakLevels[k]
+		// The last level's weights of the sights are a good start.
 		next := b.try(ts, 1)
 		if logSum(next) <= logSum(vs) {
 			b.rough.level = level * breakLevels[k-1]
@@ -62,19 +64,28 @@ func (b *breaker) choose(ts []float64) []float64 {
 	return vs
 }
 
+// forget gives every sight the same weight.
+func (b *breaker) forget() {
+	for i := range b.near {
+		b.near[i].w = 1
+	}
+}
+
 // try returns the log evidence for a break at each candidate. What weight each sight
-// has is asked of the motion without a break, passes times, then of the motion
-// broken at the best candidate.
+// has is asked of the motion without a break, passes times, and from there of the motion
+// broken at the best candidate and at its rival.
 func (b *breaker) try(ts []float64, passes int) []float64 {
 	b.follow()
 	for range passes {
 		b.reweigh(math.Inf(1))
 		b.follow()
 	}
+	b.keep()
 	vs := b.scan(ts, nil)
 	top := argMax(vs)
 	b.better(vs, ts, top)
 	b.better(vs, ts, rivalTo(vs, top))
+	b.restore()
 	return vs
 }
 
@@ -91,10 +102,14 @@ func rivalTo(vs []float64, top int) (at int) {
 }
 
 // better raises the evidence vs to what the weights of the motion broken at candidate i
-// give. Of two sets of weights the better answer holds: both are bounds from below.
+// give, asked from what was kept: the order of asking must not matter. Of two sets of
+// weights the better answer holds: both are bounds from below.
 func (b *breaker) better(vs, ts []float64, i int) {
-	b.reweigh(ts[i])
-	b.follow()
+	b.restore()
+	for range 2 {
+		b.reweigh(ts[i])
+		b.follow()
+	}
 	for i, v := range b.scan(ts, nil) {
 		vs[i] = math.Max(vs[i], v)
 	}
@@ -105,14 +120,17 @@ func (b *breaker) finer(ts []float64, at float64) []float64 {
 	if len(b.near) < leastSights {
 		return make([]float64, len(ts))
 	}
+	b.forget()
 	b.follow()
-	b.reweigh(at)
-	b.follow()
+	for range 2 {
+		b.reweigh(at)
+		b.follow()
+	}
+	b.keep()
 	vs := b.scan(ts, nil)
 	top := argMax(vs)
-	b.better(vs, ts, top)
-	for _, i := range [...]int{top - 1, top + 1} {
-		if i >= 0 && i < len(vs) && vs[i] < vs[top]-sharp {
+	for _, i := range [...]int{top, top - 1, top + 1} {
+		if i == top || i >= 0 && i < len(vs) && vs[i] < vs[top]-sharp {
 			b.better(vs, ts, i)
 		}
 	}
@@ -122,6 +140,25 @@ func (b *breaker) finer(ts []float64, at float64) []float64 {
 // sharp is how much the evidence must fall to the next instant, nats, before that is
 // asked with weights of its own.
 const sharp = 0.3
+
+// keep keeps the sights' weights and what follows from them.
+func (b *breaker) keep() {
+	b.kept.fore = append(b.kept.fore[:0], b.fore...)
+	b.kept.back = append(b.kept.back[:0], b.back...)
+	b.kept.w = b.kept.w[:0]
+	for i := range b.near {
+		b.kept.w = append(b.kept.w, b.near[i].w)
+	}
+}
+
+// restore takes the sights back to what was kept.
+func (b *breaker) restore() {
+	copy(b.fore, b.kept.fore)
+	copy(b.back, b.kept.back)
+	for i := range b.near {
+		b.near[i].w = b.kept.w[i]
+	}
+}
 
 // follow follows the sights both ways.
 func (b *breaker) follow() {
