@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"sort"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/geom"
@@ -110,16 +111,29 @@ func (m *scene) lifted(p body.Point) (out []sight) {
 // depthApart returns the sd of the difference of two points' distances from the camera.
 func (m *scene) depthApart(p, q body.Point) func(t float64) float64 {
 	const least, unknown = 0.05, 0.08 // m: what fists differ from wrists by; without a lift
-	return func(t float64) float64 {
-		a, b := m.liftErrs(p, t), m.liftErrs(q, t)
-		if a == nil || b == nil {
-			return unknown
+	own := m.lifted(p)
+	sds := make([]float64, len(own))
+	for i := range own {
+		b := m.liftErrs(q, own[i].t)
+		if b == nil {
+			own = nil
+			break
 		}
 		sum := 0.0
-		for k := range a {
-			sum += square(a[k] - b[k])
+		for k, e := range own[i].errs {
+			sum += square(e - b[k])
 		}
-		return math.Hypot(least, math.Sqrt(sum/float64(len(a))))
+		sds[i] = math.Hypot(least, math.Sqrt(sum/float64(len(b))))
+	}
+	return func(t float64) float64 {
+		if len(own) == 0 {
+			return unknown
+		}
+		i := sort.Search(len(own), func(i int) bool { return own[i].t >= t })
+		if i == len(own) || i > 0 && t-own[i-1].t <= own[i].t-t {
+			i--
+		}
+		return sds[i]
 	}
 }
 
@@ -208,10 +222,11 @@ func (h *habits) held(t float64, g, u geom.Vec3) float64 {
 		along = clamp(o.Dot(u), -0.06, 0.5*h.reach)
 	}
 	across := seen.Sub(flat.Scale(along)).Norm() / heldAcross
-	depth := (o.Dot(d) - along*u.Dot(d)) / h.apart(t)
+	apart := h.apart(t)
+	depth := (o.Dot(d) - along*u.Dot(d)) / apart
 	on := heldShare / square(heldAcross) * math.Exp(-0.5*(across*across+depth*depth))
-	off := (1 - heldShare) / square(freeAcross) * math.Exp(-0.5*square(seen.Norm()/freeAcross)) * h.apart(t) / freeAcross
-	return -2 * math.Log(on/h.apart(t)+off/h.apart(t)+1e-9)
+	off := (1 - heldShare) / square(freeAcross) * math.Exp(-0.5*square(seen.Norm()/freeAcross)) * apart / freeAcross
+	return -2 * math.Log(on/apart+off/apart+1e-9)
 }
 
 // costs are the weighted costs of both choices in every frame.

@@ -3,6 +3,7 @@ package track
 import (
 	"math"
 	"math/rand/v2"
+	"sort"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/camera"
@@ -222,13 +223,20 @@ func (l *lift) errsOf(i, a, b int, f, sd float64, own [liftDraws]float64) []floa
 // liftErrs are the errors, in each draw, of the distance that a lift found for a
 // point about time t; nil without one.
 func (m *scene) liftErrs(p body.Point, t float64) []float64 {
-	var best []float64
-	near := math.Inf(1)
-	for i := range m.sights[p] {
-		s := &m.sights[p][i]
-		if d := math.Abs(s.t - t); s.errs != nil && d < near {
-			best, near = s.errs, d
-		}
+	s := m.sights[p]
+	hi := sort.Search(len(s), func(i int) bool { return s[i].t >= t })
+	lo := hi - 1
+	for lo >= 0 && s[lo].errs == nil {
+		lo--
 	}
-	return best
+	for hi < len(s) && s[hi].errs == nil {
+		hi++
+	}
+	switch {
+	case lo < 0 && hi == len(s):
+		return nil
+	case lo < 0 || hi < len(s) && s[hi].t-t < t-s[lo].t:
+		return s[hi].errs
+	}
+	return s[lo].errs
 }

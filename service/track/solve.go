@@ -213,7 +213,7 @@ func (m *scene) collect() {
 		t := m.time(i)
 		for p := range f.World {
 			if f.World[p].Score > 0 {
-				m.sights[p] = append(m.sights[p], sight{kind: place, t: t, p: place3(f.World[p]), sd: 0.01, w: 1})
+				m.sights[p] = append(m.roomFor(p), sight{kind: place, t: t, p: place3(f.World[p]), sd: 0.01, w: 1})
 			}
 		}
 	}

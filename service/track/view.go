@@ -27,17 +27,19 @@ const bridge = 0.06
 
 // collectImages sorts the image sights by point.
 func (m *scene) collectImages(rig *Rig) {
-	for i := range m.w.Frames {
-		f := &m.w.Frames[i]
-		if int(f.Camera) >= len(rig.Eyes) {
-			continue
-		}
-		t := m.time(i) + rig.Offset[f.Camera]
-		for p := range f.Image {
-			if s := f.Image[p]; s.Score > 0 {
-				m.sights[p] = append(m.sights[p], sight{
-					kind: image, t: t, p: place2(s), eye: &rig.Eyes[f.Camera], sd: 2, w: 1,
-				})
+	for c := range rig.Eyes {
+		for i := range m.w.Frames {
+			f := &m.w.Frames[i]
+			if int(f.Camera) != c {
+				continue
+			}
+			t := m.time(i) + rig.Offset[c]
+			for p := range f.Image {
+				if s := f.Image[p]; s.Score > 0 {
+					m.sights[p] = append(m.roomFor(p), sight{
+						kind: image, t: t, p: place2(s), eye: &rig.Eyes[c], sd: 2, w: 1,
+					})
+				}
 			}
 		}
 	}
@@ -46,49 +48,49 @@ func (m *scene) collectImages(rig *Rig) {
 	}
 }
 
+// roomFor returns a point's sights, with room for one in every frame before the first.
+func (m *scene) roomFor(p int) []sight {
+	if m.sights[p] == nil {
+		m.sights[p] = make([]sight, 0, len(m.w.Frames))
+	}
+	return m.sights[p]
+}
+
 // crossed intersects the rays of two cameras to one point wherever their
 // sights can be brought to one instant, and returns the places found.
 func crossed(s []sight) (out []sight) {
-	byEye := map[*camera.Pose][]sight{}
-	var eyes []*camera.Pose
+	var byEye [2][]*sight
 	for i := range s {
-		if s[i].kind != image {
+		x := &s[i]
+		if x.kind != image {
 			continue
 		}
-		if byEye[s[i].eye] == nil {
-			eyes = append(eyes, s[i].eye)
-		}
-		byEye[s[i].eye] = append(byEye[s[i].eye], s[i])
-	}
-	if len(eyes) < 2 {
-		return nil
-	}
-	a, b := byEye[eyes[0]], byEye[eyes[1]]
-	for _, x := range a {
-		if y, ok := between(b, x.t); ok {
-			if p, miss := meet(x.eye, x.p, eyes[1], y); miss < missLimit {
-				out = append(out, sight{kind: place, t: x.t, p: p, sd: 0.03, w: 1})
+		for k := range byEye {
+			if len(byEye[k]) == 0 || byEye[k][0].eye == x.eye {
+				byEye[k] = append(byEye[k], x)
+				break
 			}
 		}
 	}
-	return out
-}
-
-// between interpolates a camera's image point at t.
-func between(s []sight, t float64) (geom.Vec3, bool) {
-	lo, hi := 0, len(s)
-	for lo < hi {
-		if mid := (lo + hi) / 2; s[mid].t < t {
-			lo = mid + 1
-		} else {
-			hi = mid
+	a, b := byEye[0], byEye[1]
+	if len(b) == 0 {
+		return nil
+	}
+	out = make([]sight, 0, len(a))
+	j := 0
+	for _, x := range a {
+		for j < len(b) && b[j].t < x.t {
+			j++
+		}
+		if j == 0 || j == len(b) || b[j].t-b[j-1].t > bridge {
+			continue
+		}
+		y := b[j-1].p.Lerp(b[j].p, (x.t-b[j-1].t)/(b[j].t-b[j-1].t))
+		if p, miss := meet(x.eye, x.p, b[j].eye, y); miss < missLimit {
+			out = append(out, sight{kind: place, t: x.t, p: p, sd: 0.03, w: 1})
 		}
 	}
-	if lo == 0 || lo == len(s) || s[lo].t-s[lo-1].t > bridge {
-		return geom.Vec3{}, false
-	}
-	a, b := &s[lo-1], &s[lo]
-	return a.p.Lerp(b.p, (t-a.t)/(b.t-a.t)), true
+	return out
 }
 
 // meet returns the midpoint of the shortest segment between two rays, and its length.
@@ -110,10 +112,33 @@ func meet(a *camera.Pose, pa geom.Vec3, b *camera.Pose, pb geom.Vec3) (geom.Vec3
 	return p.Lerp(q, 0.5), p.Sub(q).Norm()
 }
 
+// sortByTime puts sights into time order, those of one time as they come: runs
+// that are in order already are merged, since sights come so from each source.
 func sortByTime(s []sight) {
-	for i := 1; i < len(s); i++ {
-		for j := i; j > 0 && s[j].t < s[j-1].t; j-- {
-			s[j], s[j-1] = s[j-1], s[j]
+	var room []sight
+	for done := run(s, 0); done < len(s); {
+		end := run(s, done)
+		room = append(room[:0], s[:done]...)
+		i, j, k := 0, done, 0
+		for i < len(room) {
+			if j < end && s[j].t < room[i].t {
+				s[k] = s[j]
+				j++
+			} else {
+				s[k] = room[i]
+				i++
+			}
+			k++
 		}
+		done = end
 	}
+}
+
+// run returns where the run in time order that begins at from ends.
+func run(s []sight, from int) int {
+	i := from + 1
+	for i < len(s) && s[i].t >= s[i-1].t {
+		i++
+	}
+	return min(i, len(s))
 }
