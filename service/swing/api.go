@@ -5,6 +5,7 @@ import (
 	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/measure"
 	"example.com/courtkin/service/phase"
+	"example.com/courtkin/service/track"
 )
 
 // Setup says who plays, with what, and how the frames were had.
@@ -16,6 +17,8 @@ type Setup struct {
 	Expected     body.Stroke     // StrokeUnknown: each swing is classified
 	Trace        bool            // keep the curves
 	Clock        Clock           // as the last Progress of the stream that this one resumes told it
+
+	courts []track.Court // what the cameras' marks say, once a window was settled
 }
 
 // Clock is how a stream's clock was settled, where nobody stated it: what a stream

@@ -2,7 +2,9 @@ package swing
 
 import (
 	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/measure"
+	"example.com/courtkin/service/track"
 )
 
 // Job is one swing's window on its way to the settled depth. It is closed: it
@@ -78,6 +80,7 @@ func (m *Machine) TakeBack(to Sink) { m.takeBack(to) }
 // what keepNow said while all its frames were still kept, clock what was known of
 // the clock then.
 func (m *machine) deliver(c Candidate, window []body.Frame, keep []uint32, clock Clock, to Sink) {
+	m.seeCourt()
 	j := &job{window: window, guess: c, setup: m.setup, settle: m.settle, keep: keep, clock: clock}
 	m.timeWindow(j)
 	m.out = append(m.out, j)
@@ -90,6 +93,14 @@ func (m *machine) deliver(c Candidate, window []body.Frame, keep []uint32, clock
 	}
 	j.Do()
 	m.takeBack(to)
+}
+
+// seeCourt finds the cameras' poses by the court's marks before the first window is settled: the
+// marks are the setup's, so every window would find the same.
+func (m *machine) seeCourt() {
+	if m.setup.courts == nil && (m.setup.Axes == camera.AxesUnknown || m.setup.Axes == camera.AxesCamera) {
+		m.setup.courts = track.SeeCourt(m.setup.Cameras)
+	}
 }
 
 func (m *machine) takeBack(to Sink) {

@@ -44,9 +44,9 @@ func trackWindow(window []body.Frame, guess Candidate, setup Setup) *track.Windo
 	if !(slow > 0) {
 		slow = 1
 	}
-	frames, cameras := alone(window, setup.Cameras)
+	frames, cameras, courts := alone(window, setup.Cameras, setup.courts)
 	return &track.Window{
-		Frames: frames, Axes: setup.Axes, Cameras: cameras, Player: setup.Player,
+		Frames: frames, Axes: setup.Axes, Cameras: cameras, Courts: courts, Player: setup.Player,
 		RacketLength: setup.RacketLength, Slow: slow,
 		Guess:   float64(guess.ContactUS-window[0].TimeUS) * 1e-6 / slow,
 		GuessSD: contactGuessSD,
@@ -55,21 +55,24 @@ func trackWindow(window []body.Frame, guess Candidate, setup Setup) *track.Windo
 
 // alone leaves out the cameras that show nothing of a window: what one camera saw is
 // followed as a stream of its own, by its own marks and lens.
-func alone(window []body.Frame, cameras []camera.Camera) ([]body.Frame, []camera.Camera) {
+func alone(window []body.Frame, cameras []camera.Camera, courts []track.Court) ([]body.Frame, []camera.Camera, []track.Court) {
 	one := window[0].Camera
 	for i := range window {
 		if window[i].Camera != one {
-			return window, cameras
+			return window, cameras, courts
 		}
 	}
 	if len(cameras) < 2 || int(one) >= len(cameras) {
-		return window, cameras
+		return window, cameras, courts
 	}
 	frames := slices.Clone(window)
 	for i := range frames {
 		frames[i].Camera = 0
 	}
-	return frames, cameras[one : one+1]
+	if courts != nil {
+		courts = courts[one : one+1]
+	}
+	return frames, cameras[one : one+1], courts
 }
 
 // contactGuessSD is the sd of the detector's guess of contact, real seconds: it

@@ -87,3 +87,20 @@ func BenchmarkSolve(b *testing.B) {
 		})
 	}
 }
+
+// TestCourtsSeenBeforehand solves with the poses that a stream keeps for all its windows.
+func TestCourtsSeenBeforehand(t *testing.T) {
+	for _, c := range []synth.Condition{'T', 'I'} {
+		w := windowsOf(c, 1)[0]
+		again := w
+		again.Frames, again.Courts = slices.Clone(w.Frames), track.SeeCourt(w.Cameras)
+		p, err := track.Solve(&w)
+		q, err2 := track.Solve(&again)
+		if err != nil || err2 != nil {
+			t.Fatal(err, err2)
+		}
+		if fmt.Sprint(p.Mean()) != fmt.Sprint(q.Mean()) {
+			t.Errorf("%c: another course with the poses solved beforehand", c)
+		}
+	}
+}

@@ -35,7 +35,7 @@ func (m *scene) liftImage() error {
 
 // imageEye finds the camera and roughly how far off the player is, metres.
 func (m *scene) imageEye(cam camera.Camera, frames []body.Frame) (camera.Pose, float64, error) {
-	if pose, err := camera.Solve(cam); err == nil {
+	if pose, err := m.court(0); err == nil {
 		m.onCourt = true
 		return pose, groundDistance(&pose, frames), nil
 	}

@@ -60,6 +60,33 @@ func (m *scene) observeMany() error {
 	return nil
 }
 
+// Court is what a camera's court marks say of its pose.
+type Court struct {
+	Pose camera.Pose
+	Err  error // too few marks, or such that contradict each other
+}
+
+// SeeCourt finds the cameras' poses by their court marks, once for all windows.
+func SeeCourt(cameras []camera.Camera) []Court {
+	out := make([]Court, len(cameras))
+	for i := range cameras {
+		out[i].Pose, out[i].Err = camera.Solve(cameras[i])
+	}
+	return out
+}
+
+// court is the pose of a camera by its court marks.
+func (m *scene) court(i int) (camera.Pose, error) {
+	if i < len(m.w.Courts) {
+		return m.w.Courts[i].Pose, m.w.Courts[i].Err
+	}
+	var cam camera.Camera
+	if i < len(m.w.Cameras) {
+		cam = m.w.Cameras[i]
+	}
+	return camera.Solve(cam)
+}
+
 // clockReach is how far apart two cameras' clocks are sought, seconds.
 const clockReach = 0.35
 
@@ -67,8 +94,8 @@ const clockReach = 0.35
 // offsets of their clocks from camera 0's.
 func (m *scene) courtRig() (*Rig, bool) {
 	rig := &Rig{}
-	for _, c := range m.w.Cameras {
-		p, err := camera.Solve(c)
+	for i, c := range m.w.Cameras {
+		p, err := m.court(i)
 		if err != nil {
 			return nil, false
 		}
@@ -123,7 +150,7 @@ func (m *scene) placeEye(cam camera.Camera, frames []body.Frame) (camera.Pose, [
 	if err != nil {
 		return camera.Pose{}, nil, err
 	}
-	if pose, err := camera.Solve(cam); err == nil {
+	if pose, err := m.court(0); err == nil {
 		m.onCourt = true
 		cam.Focal = pose.Focal
 		if known, err := camera.Locate(cam, frames, loc.Gravity, cam.View); err == nil {
