@@ -12,9 +12,11 @@ import (
 // filtering, backward sampling: Carter & Kohn 1994, Biometrika 81:541–553).
 type chain struct {
 	w    *fourWays
-	near []int           // the choices nearest the solution
-	f    [][4][4]float64 // log forward sums, by choice at the node before and at the node
-	step func(i, j, k, m int) float64
+	near []int       // the choices nearest the solution
+	last [16]float64 // log forward sums at the last two nodes, by choice at either
+	// from holds, for the choices k and m at nodes i−1 and i, how likely each choice at
+	// node i−2 is before them: running sums, not normalised.
+	from [][4][4][4]float64
 	move func(q []float64, d, from [2]float64)
 }
 
@@ -23,56 +25,73 @@ type chain struct {
 // often as they say; see the coverage in the tests.
 const signHeat = 2.0
 
-// turnCost is the cost of going from choice j at node i−2 by k to m at node i.
-func (l *lift) turnCost(w *fourWays, i, j, k, m int) (c float64) {
+// turns are the costs of going from choice j at node i−2 by k to m at node i, by k, m, j.
+func (l *lift) turns(w *fourWays, i int, out *[4][4][4]float64) {
 	h1, h2 := l.t[i-1]-l.t[i-2], l.t[i]-l.t[i-1]
 	f := h2 / h1
 	size := 1 / (w.accel*h2*(h1+h2)/2 + depthNoise*(1+f))
-	for d := range 2 {
-		x := (w.depth[i][m][d] - w.depth[i-1][k][d] - f*(w.depth[i-1][k][d]-w.depth[i-2][j][d])) * size
-		c += math.Min(x*x, 30)
+	here := &w.depth[i]
+	for k := range 4 {
+		b := &w.depth[i-1][k]
+		for j := range 4 {
+			a := &w.depth[i-2][j]
+			x0, x1 := b[0]+f*(b[0]-a[0]), b[1]+f*(b[1]-a[1]) // where an even motion leads
+			for m := range 4 {
+				d0, d1 := (here[m][0]-x0)*size, (here[m][1]-x1)*size
+				out[k][m][j] = math.Min(d0*d0, 30) + math.Min(d1*d1, 30)
+			}
+		}
 	}
-	return c
 }
 
 // newChain sums forward.
 func (l *lift) newChain(w *fourWays, near []int, move func(q []float64, d, from [2]float64)) *chain {
 	n := len(l.t)
-	c := &chain{w: w, near: near, move: move, f: make([][4][4]float64, n)}
-	scale := 0.5 / signHeat
-	c.step = func(i, j, k, m int) float64 { return -scale * l.turnCost(w, i, j, k, m) }
+	c := &chain{w: w, near: near, move: move, from: make([][4][4][4]float64, n)}
+	const scale = 0.5 / signHeat
+	var f, next [4][4]float64 // log forward sums, by choice at the node before and at the node
 	for j := range 4 {
 		for k := range 4 {
-			c.f[1][j][k] = -scale * (w.cost[0][j] + w.cost[1][k])
+			f[j][k] = -scale * (w.cost[0][j] + w.cost[1][k])
 		}
 	}
+	var turns [4][4][4]float64
 	for i := 2; i < n; i++ {
+		l.turns(w, i, &turns)
 		for k := range 4 {
 			for m := range 4 {
 				var v [4]float64
 				for j := range 4 {
-					v[j] = c.f[i-1][j][k] + c.step(i, j, k, m)
+					v[j] = f[j][k] - scale*turns[k][m][j]
 				}
-				c.f[i][k][m] = logSum4(v) - scale*w.cost[i][m]
+				next[k][m] = runningSum(&v) - scale*w.cost[i][m]
+				c.from[i][k][m] = v
 			}
 		}
+		f = next
+	}
+	for k := range c.last {
+		c.last[k] = f[k/4][k%4]
 	}
 	return c
 }
 
-func logSum4(v [4]float64) float64 {
+// runningSum replaces log weights by the running sum of the weights over the largest, and
+// returns the logarithm of the whole sum.
+func runningSum(v *[4]float64) float64 {
 	top := math.Max(math.Max(v[0], v[1]), math.Max(v[2], v[3]))
 	s := 0.0
-	for _, x := range v {
+	for i, x := range v {
 		if x > top-30 {
 			s += math.Exp(x - top)
 		}
+		v[i] = s
 	}
 	return top + math.Log(s)
 }
 
-// pick4 draws an index by log weights.
-func pick4(v []float64, rng *rand.Rand) int {
+// pick draws an index by log weights, at most 16.
+func pick(v []float64, rng *rand.Rand) int {
 	top := math.Inf(-1)
 	for _, x := range v {
 		top = math.Max(top, x)
@@ -94,14 +113,9 @@ func pick4(v []float64, rng *rand.Rand) int {
 
 // add draws a course of signs and adds what it moves to the distances' errors.
 func (c *chain) add(errs []float64, rng *rand.Rand) {
-	n := len(c.f)
-	var v [16]float64
-	for k := range 16 {
-		v[k] = c.f[n-1][k/4][k%4]
-	}
-	x := pick4(v[:], rng)
+	x := pick(c.last[:], rng)
 	k, m := x/4, x%4
-	for i := n - 1; ; i-- {
+	for i := len(c.from) - 1; ; i-- {
 		if m != c.near[i] {
 			c.move(errs[i*liftJoints:(i+1)*liftJoints], c.w.depth[i][m], c.w.depth[i][c.near[i]])
 		}
@@ -112,10 +126,12 @@ func (c *chain) add(errs []float64, rng *rand.Rand) {
 			k, m = 0, k
 			continue
 		}
-		for j := range 4 {
-			v[j] = c.f[i-1][j][k] + c.step(i, j, k, m)
+		sums := &c.from[i][k][m]
+		u, j := rng.Float64()*sums[3], 0
+		for j < 3 && sums[j] <= u {
+			j++
 		}
-		k, m = pick4(v[:4], rng), k
+		k, m = j, k
 	}
 }
 

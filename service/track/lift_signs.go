@@ -37,21 +37,15 @@ func (l *lift) even(w *fourWays) []int {
 			}
 		}
 	}
+	var turns [4][4][4]float64
 	for i := 2; i < n; i++ {
-		h1, h2 := l.t[i-1]-l.t[i-2], l.t[i]-l.t[i-1]
-		f := h2 / h1
-		size := 1 / (w.accel*h2*(h1+h2)/2 + depthNoise*(1+f))
+		l.turns(w, i, &turns)
 		var next [4][4]float64
 		for k := range 4 {
 			for m := range 4 {
 				low, at := math.Inf(1), 0
 				for j := range 4 {
-					c := best[j][k]
-					for d := range 2 {
-						x := (w.depth[i][m][d] - w.depth[i-1][k][d] - f*(w.depth[i-1][k][d]-w.depth[i-2][j][d])) * size
-						c += math.Min(x*x, 30)
-					}
-					if c < low {
+					if c := best[j][k] + turns[k][m][j]; c < low {
 						low, at = c, j
 					}
 				}
