@@ -83,19 +83,19 @@ const (
 var inflations = map[string][numGroups]float64{
 	MethodWorld: {
 		GroupTime: 1, GroupSpeed: 1.05, GroupLag: 1, GroupAngle: 1, GroupPath: 1, GroupPlace: 1,
-		GroupLength: 1, GroupStill: 1, GroupOrder: 1, GroupBall: 1.9, GroupShare: 1,
+		GroupLength: 1, GroupStill: 1, GroupOrder: 1, GroupBall: 1, GroupShare: 1,
 	},
 	MethodTwoView: {
 		GroupTime: 1, GroupSpeed: 1.05, GroupLag: 1, GroupAngle: 1.35, GroupPath: 1, GroupPlace: 1,
-		GroupLength: 1, GroupStill: 1.2, GroupOrder: 1, GroupBall: 1.9, GroupShare: 1,
+		GroupLength: 1, GroupStill: 1.2, GroupOrder: 1, GroupBall: 1, GroupShare: 1,
 	},
 	MethodOneView: {
 		GroupTime: 2.4, GroupSpeed: 1.5, GroupLag: 2, GroupAngle: 1.5, GroupPath: 1.4, GroupPlace: 2,
-		GroupLength: 2.4, GroupStill: 1, GroupOrder: 1, GroupBall: 5, GroupShare: 1,
+		GroupLength: 2.4, GroupStill: 1, GroupOrder: 1, GroupBall: 1, GroupShare: 1,
 	},
 	MethodImage: {
 		GroupTime: 2.3, GroupSpeed: 1.8, GroupLag: 2, GroupAngle: 2.3, GroupPath: 2.2, GroupPlace: 2.8,
-		GroupLength: 2.6, GroupStill: 1.4, GroupOrder: 1, GroupBall: 6, GroupShare: 1.5,
+		GroupLength: 2.6, GroupStill: 1.4, GroupOrder: 1, GroupBall: 1, GroupShare: 1.5,
 	},
 }
 

@@ -2,7 +2,6 @@ package track
 
 import (
 	"math"
-	"math/rand/v2"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/geom"
@@ -20,25 +19,20 @@ type speed struct{ v, sd float64 }
 type flight struct {
 	in, out       speed
 	release, apex speed // seconds; metres
+	ball          *ballFit
 }
 
 // followBall fits the flight before and after impact.
 func (m *scene) followBall(contact float64) flight {
-	s := m.sights[body.Ball]
-	if m.rig != nil {
-		f := flight{unknown, unknown, unknown, unknown}
-		if b, ok := m.ballSeen(); ok {
-			f.in, f.out = b.speeds(contact + dwellLead)
-		}
-		return f
+	f := flight{in: unknown, out: unknown, release: unknown, apex: unknown}
+	if f.ball = m.fitBall(contact); f.ball != nil {
+		f.in.v, f.out.v = f.ball.speeds(nil)
 	}
-	// Strings hold the ball for about 5 ms (literature: 4–5 ms); sights inside are left out.
-	return flight{
-		in:      flightSpeed(within(s, contact-ballReach, contact-0.0005), contact),
-		out:     flightSpeed(within(s, contact+0.006, contact+ballReach), contact+0.003),
-		release: m.release(contact),
-		apex:    highest(within(s, math.Inf(-1), contact)),
+	if m.rig == nil {
+		f.release = m.release(contact)
+		f.apex = highest(within(m.sights[body.Ball], math.Inf(-1), contact))
 	}
+	return f
 }
 
 var unknown = speed{math.NaN(), math.NaN()}
@@ -169,25 +163,24 @@ func highest(s []sight) speed {
 	return speed{p[0].Y + rise, sd[0]}
 }
 
-// flightSpeed fits a flight under gravity and a linear loss of speed
-// (a quadratic on each axis) and returns its speed at the instant; unknown with
-// fewer than four sights. Sights that fit badly are left out.
-func flightSpeed(s []sight, at float64) speed {
+// straightFlight fits a flight under gravity and a linear loss of speed (a quadratic
+// on each axis) from the instant at; false with fewer than four sights. Sights that fit
+// badly are left out.
+func straightFlight(s []sight, at float64) (p [3]geom.Vec3, ok bool) {
 	for range 3 {
 		if len(s) < 4 {
-			return unknown
+			return p, false
 		}
-		p, sd, ok := quadratic(s, at)
-		if !ok {
-			return unknown
+		if p, _, ok = quadratic(s, at); !ok {
+			return p, false
 		}
 		kept := keepFit(s, p, at)
 		if len(kept) == len(s) {
-			return speed{p[1].Norm(), sd[1]}
+			return p, true
 		}
 		s = kept
 	}
-	return unknown
+	return p, false
 }
 
 func keepFit(s []sight, p [3]geom.Vec3, at float64) (out []sight) {
@@ -241,12 +234,16 @@ func quadratic(s []sight, at float64) (p [3]geom.Vec3, sd [2]float64, ok bool) {
 }
 
 // told writes the flight, or a draw from it.
-func (f *flight) told(rng *rand.Rand) Flight {
+func (f *flight) told(rng *dice) Flight {
 	one := func(s speed) float64 {
 		if rng == nil {
 			return s.v
 		}
 		return s.v + s.sd*rng.NormFloat64()
 	}
-	return Flight{Release: one(f.release), SpeedIn: one(f.in), SpeedOut: one(f.out), Apex: one(f.apex)}
+	out := Flight{Release: one(f.release), SpeedIn: f.in.v, SpeedOut: f.out.v, Apex: one(f.apex)}
+	if f.ball != nil && rng != nil {
+		out.SpeedIn, out.SpeedOut = f.ball.draw(rng)
+	}
+	return out
 }

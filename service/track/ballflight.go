@@ -117,24 +117,6 @@ func (b *ballModel) settle(t float64) bool {
 	return v != 0 && !math.IsInf(v, -1)
 }
 
-// speeds returns the ball's speeds just before and just after impact at t.
-func (b *ballModel) speeds(t float64) (before, after speed) {
-	if !b.settle(t) {
-		return unknown, unknown
-	}
-	along := func(k int) speed {
-		n := b.v[k].Norm()
-		if n < 0.5 {
-			return unknown
-		}
-		u := b.v[k].Scale(1 / n)
-		var x [3]geom.Vec3
-		x[k] = u
-		return speed{n, math.Sqrt(u.Dot(b.sums.solve(x)[k]))}
-	}
-	return along(1), along(2)
-}
-
 // What the strings give back: the ball leaves at v_out = e·v_in + (1 + e)·V along
 // the blow, V the racket's speed where it strikes (Brody, Cross & Lindsey;
 // literature.md G28, G29: e is 0.45 at the centre, 0.50 at the throat, 0.10 at

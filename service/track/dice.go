@@ -27,14 +27,6 @@ func newDice(ensemble uint64, member int) *dice {
 	return d
 }
 
-// seldom returns the general source of numbers; nil for no dice.
-func (d *dice) seldom() *rand.Rand {
-	if d == nil {
-		return nil
-	}
-	return d.Rand
-}
-
 // quantileBits is the logarithm to base 2 of the number of quantiles: 256 equally
 // likely steps reach 2.9 sd, and every error that a draw shows is a sum of many.
 const quantileBits = 8

@@ -60,6 +60,8 @@ type scene struct {
 	open    *openSigns // what is open of the racket's signs
 	flight  flight
 
+	contactSD float64 // of the instant of impact, seconds
+
 	handRough, turnRough rough // the racket's, as fitted
 
 	upright float64 // sd of the upward direction about each horizontal axis, radians
@@ -119,11 +121,12 @@ func Solve(w *Window) (*Posterior, error) {
 	ts, vs := contactScores(clues, guess, guessSD)
 	at := settleContact(clues, ts, vs)
 	m.measureRacket()
+	m.contactSD = at.sd
 	m.settleAt(at.mean, true)
 	if m.oneEye() && len(peaks(ts, vs)) > 1 {
 		m.askRacket(ts, vs)
 		if again := settleContact(clues, ts, vs); math.Abs(again.mean-at.mean) > 0.004 {
-			at = again
+			at, m.contactSD = again, again.sd
 			m.settleAt(at.mean, true)
 		}
 	}
@@ -329,7 +332,7 @@ func (p *Posterior) DrawInto(c *Course, k int) {
 // course writes the motion at the samples into c: the mean, or a draw.
 func (m *scene) course(c *Course, rng *dice, at *sampling) {
 	c.clear()
-	c.Ball = m.flight.told(rng.seldom())
+	c.Ball = m.flight.told(rng)
 	c.T, c.Break = at.t, at.brk
 	for p, q := range m.paths {
 		if q == nil {
