@@ -150,36 +150,60 @@ func newBaseline(p *[2]Pose) baseline {
 
 // row writes the residual of a pair of pixels, the second with a variance of gain and a
 // speed, and its derivatives. With world directions d0, d1 and the baseline b the error is
-// b·(d0 × d1) over its sd (see epipolarError); the sd's own change is left out, which
-// counts only as far as the residual is not zero.
+// b·(d0 × d1) over its sd √v (see epipolarError),
+//
+//	v = v₀·|g₀|² + v₁·gain·|g₁|², g₀ = R₀·(d1 × b), g₁ = R₁·(b × d0), of each x and y alone.
+//
+// The sd changes with the poses too: else a shorter baseline would make every error less.
 func (b *baseline) row(r *clockRow, at0, at1 Pixel, gain float64, speed Pixel) {
 	p0, p1 := &b.poses[0], &b.poses[1]
 	c0, c1 := p0.CameraRay(at0.X, at0.Y), p1.CameraRay(at1.X, at1.Y)
 	d0, d1 := b.back[0].Apply(c0), b.back[1].Apply(c1)
 	m := d0.Cross(d1) // derivative by the baseline
-	// Derivatives by the directions, in camera axes.
-	g0 := p0.R.Apply(d1.Cross(b.across))
-	g1 := p1.R.Apply(b.across.Cross(d0))
-	v := b.vars[0]*(g0.X*g0.X+g0.Y*g0.Y) + b.vars[1]*gain*(g1.X*g1.X+g1.Y*g1.Y)
+	w0, w1 := d1.Cross(b.across), b.across.Cross(d0)
+	g0, g1 := p0.R.Apply(w0), p1.R.Apply(w1) // derivatives by the directions, in camera axes
+	v0 := b.vars[0] * (g0.X*g0.X + g0.Y*g0.Y)
+	v1 := b.vars[1] * gain * (g1.X*g1.X + g1.Y*g1.Y)
+	v := v0 + v1
 	if !(v > 0) {
 		return
 	}
 	k := 1 / math.Sqrt(v)
 	r.res = k * b.across.Dot(m)
-	r.by[0] = -k * along1(p1, c1, g1, speed)
-	b.poseBy(r.by[1:1+numParams], p0, c0, g0, p0.R.Apply(m).Scale(-1), k)
-	b.poseBy(r.by[1+numParams:], p1, c1, g1, p1.R.Apply(m), k)
+	// Half of v's derivatives by g₀ and g₁, over v and times the residual.
+	u0 := geom.Vec3{X: g0.X, Y: g0.Y}.Scale(r.res * b.vars[0] / v)
+	u1 := geom.Vec3{X: g1.X, Y: g1.Y}.Scale(r.res * b.vars[1] * gain / v)
+	h0, h1 := b.back[0].Apply(u0), b.back[1].Apply(u1)
+	by0 := p0.R.Apply(w0.Scale(k).Sub(h1.Cross(b.across)))
+	by1 := p1.R.Apply(w1.Scale(k).Sub(b.across.Cross(h0)))
+	byB := m.Scale(k).Sub(h0.Cross(d1)).Sub(d0.Cross(h1))
+	r.by[0] = -along1(p1, c1, by1, speed)
+	by := r.by[1 : 1+numParams]
+	b.poseBy(by, p0, c0, by0, p0.R.Apply(byB).Scale(-1))
+	addSpread(by, g0.Cross(u0), r.res*v0/v)
+	by = r.by[1+numParams:]
+	b.poseBy(by, p1, c1, by1, p1.R.Apply(byB))
+	addSpread(by, g1.Cross(u1), r.res*v1/v)
 }
 
-// poseBy writes the derivatives by a pose, times k: g is the derivative by the
-// direction c, q that by the pose's T, both in camera axes.
-func (b *baseline) poseBy(by []float64, p *Pose, c, g, q geom.Vec3, k float64) {
+// addSpread adds what a pose does to the sd beside moving directions and baseline: its
+// turn turns what of g counts, its focal length makes a pixel a smaller angle.
+func addSpread(by []float64, turn geom.Vec3, focal float64) {
+	by[0] -= turn.X
+	by[1] -= turn.Y
+	by[2] -= turn.Z
+	by[6] += focal
+}
+
+// poseBy writes the derivatives by a pose: g is the derivative by the direction c, q
+// that by the pose's T, both in camera axes.
+func (b *baseline) poseBy(by []float64, p *Pose, c, g, q geom.Vec3) {
 	// R ← exp([ω]×)·R turns the direction by −ω × c, and −Rᵀ·T likewise.
 	turn := g.Cross(c).Add(q.Cross(p.T))
 	r2 := c.X*c.X + c.Y*c.Y
 	radial := (g.X*c.X + g.Y*c.Y) * p.stretch(r2)
 	for i, v := range [numParams]float64{turn.X, turn.Y, turn.Z, q.X, q.Y, q.Z, -radial * (1 + p.K1*r2), -radial * r2} {
-		by[i] = k * v
+		by[i] = v
 	}
 }
 
