@@ -240,6 +240,7 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 	}
 	draws := make([][]float64, 0, members)
 	at := make([]phase.Times, 0, members)
+	var blow impactCheck
 	var room track.Course
 	for k := range members {
 		c := &room
@@ -248,6 +249,7 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 		t := s.unspread(s.reader.Read(c, ctx), rand.New(rand.NewPCG(0x6576656e7473, uint64(k))))
 		s.reader.Adjust(t)
 		at = append(at, t)
+		blow.add(&c.Ball)
 		draws = append(draws, s.reader.Values(nil))
 		if tracer != nil {
 			tracer.Add(c)
@@ -271,6 +273,9 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 	if s.assumed {
 		sheet.Warnings = append(sheet.Warnings, measure.Warning{Code: "target_direction_assumed",
 			Text: "The court is not known: the direction of play was taken from the player."})
+	}
+	if capture.Method == measure.MethodWorld || capture.Method == measure.MethodTwoView {
+		sheet.Warnings = append(sheet.Warnings, blow.warnings(&mean.Ball)...)
 	}
 	if s.guess.DoubtSlow {
 		sheet.Warnings = append(sheet.Warnings, measure.Warning{Code: camera.WarnClockUnverified,

@@ -289,9 +289,9 @@ func (b *ballFit) weigh() {
 	}
 }
 
-// speeds returns the speeds just before impact and just after the strings, of the
-// flights changed by x (nil: not changed).
-func (b *ballFit) speeds(x []float64) (in, out float64) {
+// velocities returns those just before impact and just after the strings, of the
+// flights changed by x (nil: not changed); NaN where a flight was not seen.
+func (b *ballFit) velocities(x []float64) (in, out geom.Vec3) {
 	at := func(k int) geom.Vec3 {
 		v := b.vec(k)
 		if x != nil {
@@ -299,13 +299,14 @@ func (b *ballFit) speeds(x []float64) (in, out float64) {
 		}
 		return v
 	}
-	_, left := b.fly(geom.Vec3{}, at(4), at(5), dwellLead) // the flights stand at the middle of the hold
-	in, out = at(1).Norm(), left.Norm()
+	in = at(1)
+	_, out = b.fly(geom.Vec3{}, at(4), at(5), dwellLead) // the flights stand at the middle of the hold
+	nan := geom.Vec3{X: math.NaN(), Y: math.NaN(), Z: math.NaN()}
 	if !b.seen[0] {
-		in = math.NaN()
+		in = nan
 	}
 	if !b.seen[1] {
-		out = math.NaN()
+		out = nan
 	}
 	return in, out
 }
@@ -327,8 +328,8 @@ func (b *ballFit) ready() bool {
 	return true
 }
 
-// draw returns the speeds of one draw.
-func (b *ballFit) draw(rng *dice) (in, out float64) {
+// draw returns the velocities of one draw.
+func (b *ballFit) draw(rng *dice) (in, out geom.Vec3) {
 	x := make([]float64, fitDims)
 	b.prior.shakeFlat(x, rng)
 	last := make([]geom.Vec3, b.lasts)
@@ -343,7 +344,7 @@ func (b *ballFit) draw(rng *dice) (in, out float64) {
 		}
 	}
 	b.fac.solve(x)
-	return b.speeds(x)
+	return b.velocities(x)
 }
 
 // fitBall fits the ball's flights through an impact at contact; nil where it was not

@@ -62,11 +62,12 @@ func TestBallFit(t *testing.T) {
 		if f == nil {
 			t.Fatal("no fit")
 		}
-		gotIn, gotOut := f.speeds(nil)
+		v, w := f.velocities(nil)
+		gotIn, gotOut := v.Norm(), w.Norm()
 		var sumIn, sumOut float64
 		for k := range 32 {
 			a, b := f.draw(newDice(1, k))
-			sumIn, sumOut = sumIn+square(a-gotIn)/32, sumOut+square(b-gotOut)/32
+			sumIn, sumOut = sumIn+square(a.Norm()-gotIn)/32, sumOut+square(b.Norm()-gotOut)/32
 		}
 		for _, z := range [2]float64{(gotIn - in) / math.Sqrt(sumIn), (gotOut - out) / math.Sqrt(sumOut)} {
 			if worst = math.Max(worst, math.Abs(z)); math.Abs(z) > 2.04 {

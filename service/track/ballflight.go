@@ -126,6 +126,9 @@ const (
 	restitutionSD = 0.10
 )
 
+// leastBlow is the least change of a ball's velocity that is a stroke, m/s.
+const leastBlow = 8
+
 // blow returns the direction along which the ball was turned round at t, and
 // the racket's speed along it that this took, with its sd; false without a clear blow.
 func (b *ballModel) blow(t float64) (n geom.Vec3, speed, sd float64, ok bool) {
@@ -134,7 +137,7 @@ func (b *ballModel) blow(t float64) (n geom.Vec3, speed, sd float64, ok bool) {
 	}
 	vin, vout := b.v[1], b.v[2]
 	d := vout.Sub(vin)
-	if d.Norm() < 8 { // m/s: not struck
+	if d.Norm() < leastBlow {
 		return n, 0, 0, false
 	}
 	n = d.Unit()

@@ -44,6 +44,9 @@ type Flight struct {
 	Release           float64 // serve: instant at which tossing wrist and ball part, seconds as Course.T
 	SpeedIn, SpeedOut float64 // m/s, just before and just after impact
 	Apex              float64 // highest centre above the ground before contact, m
+	// Surplus is the racket's speed that it took to turn the ball, less the racket's
+	// own, m/s; SurplusSD its sd as far as the strings and the place of the hit are not known.
+	Surplus, SurplusSD float64
 }
 
 // Contact returns the instant of impact, seconds as T.

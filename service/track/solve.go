@@ -332,7 +332,6 @@ func (p *Posterior) DrawInto(c *Course, k int) {
 // course writes the motion at the samples into c: the mean, or a draw.
 func (m *scene) course(c *Course, rng *dice, at *sampling) {
 	c.clear()
-	c.Ball = m.flight.told(rng)
 	c.T, c.Break = at.t, at.brk
 	for p, q := range m.paths {
 		if q == nil {
@@ -349,4 +348,5 @@ func (m *scene) course(c *Course, rng *dice, at *sampling) {
 	if m.racket != nil {
 		m.writeRacket(c, rng, at)
 	}
+	m.flight.told(c, rng)
 }
