@@ -19,8 +19,35 @@ func (m *scene) fitRoughness() {
 		own.weigh(m.rough[g])
 		m.rough[g].level = own.fitLevel(m.rough[g])
 		own.weigh(m.rough[g])
-		m.rough[g] = own.fitShape(m.rough[g])
+		if g == groupElbow || g == groupWrist {
+			m.fitJumps(m.rough[g], own)
+		} else {
+			m.rough[g].jump = own.fitJump(m.rough[g])
+		}
+		m.rough[g] = own.fitFloor(m.rough[g])
 	}
+}
+
+// fitJumps fits what impact does to each point of a group by itself: it jolts the
+// arm that swings the racket and leaves the other one alone.
+func (m *scene) fitJumps(r rough, own ledgers) {
+	for i := 0; i < len(own); {
+		k := i
+		for k < len(own) && own[k].of == own[i].of {
+			k++
+		}
+		m.jumps[own[i].of] = own[i:k].fitJump(r)
+		i = k
+	}
+}
+
+// roughness is how a point moves.
+func (m *scene) roughness(p body.Point) rough {
+	r := m.rough[groupOf[p]]
+	if m.jumps[p] > 0 {
+		r.jump = m.jumps[p]
+	}
+	return r
 }
 
 // ledgers are streams whose motion is fitted together.
@@ -30,6 +57,7 @@ type ledgers []*ledger
 // their information HᵀWH on one axis and their pull HᵀWy.
 type ledger struct {
 	stream
+	of   body.Point
 	p    *path
 	info band
 	pull []geom.Vec3
@@ -45,7 +73,7 @@ func (m *scene) ledgers(g group) (own ledgers) {
 		}
 		for _, s := range m.streams(p) {
 			if len(s.sights) > 20 {
-				l := &ledger{stream: s, pull: make([]geom.Vec3, len(m.g.t))}
+				l := &ledger{stream: s, of: p, pull: make([]geom.Vec3, len(m.g.t))}
 				l.p = l.path(m.g)
 				own = append(own, l)
 			}
@@ -137,29 +165,35 @@ func (l *ledger) evidence(prior *band) float64 {
 	return 0.5 * (sum - 3*det.log())
 }
 
-// fitShape chooses, by the evidence, how much a group's velocity may jump at
-// impact (as its kind usually does, or a fifth or a twentieth of that) and how
-// rough its motion is far from impact. A motion that shows no break is then not
-// given one, which would let its speed overshoot there; and feet that land hard
-// long before impact are not smoothed over.
-func (own ledgers) fitShape(r rough) rough {
-	top := math.Inf(-1)
-	try := func(q rough) {
-		if v := own.support(q); v > top {
-			r, top = q, v
+// jumpShares are how much a velocity may jump at impact, as shares of what is usual
+// for the kind of point.
+var jumpShares = [...]float64{1, 4, 0.2, 0.05}
+
+// fitJump chooses, by the evidence, how much the velocity may jump at impact. A
+// motion that shows no break is then not given one, which would let its speed
+// overshoot there; one that is jolted is not smoothed across the jolt.
+func (own ledgers) fitJump(r rough) (jump float64) {
+	usual, top := r.jump, math.Inf(-1)
+	for _, share := range jumpShares {
+		r.jump = usual * share
+		if v := own.support(r); v > top {
+			jump, top = r.jump, v
 		}
 	}
-	usual := r
-	for _, share := range []float64{1, 0.2, 0.05} {
-		q := usual
-		q.jump *= share
-		try(q)
-	}
-	usual = r
+	return jump
+}
+
+// fitFloor chooses, by the evidence, how rough a group's motion is far from impact:
+// feet that land hard long before impact are not smoothed over.
+func (own ledgers) fitFloor(r rough) rough {
+	usual, top := r, own.support(r)
 	for _, floor := range []float64{0.02, 0.1, 0.4, 1} {
-		if q := usual; q.floor != floor {
-			q.floor = floor
-			try(q)
+		q := usual
+		if q.floor = floor; floor == usual.floor {
+			continue
+		}
+		if v := own.support(q); v > top {
+			r, top = q, v
 		}
 	}
 	return r

@@ -47,8 +47,9 @@ type scene struct {
 	onCourt   bool
 	noise     [3][numGroups]hiss // by kind and group
 	rough     [numGroups]rough
-	length    float64 // racket, metres
-	throat    float64 // butt → throat, metres
+	jumps     [body.NumPoints]float64 // m/s: own jump of a point at impact; 0: its group's
+	length    float64                 // racket, metres
+	throat    float64                 // butt → throat, metres
 
 	g       *grid
 	samples *sampling    // of the mean
@@ -229,7 +230,7 @@ func (m *scene) smooth(p body.Point) {
 	if len(m.sights[p]) < 8 {
 		return
 	}
-	r := m.rough[groupOf[p]]
+	r := m.roughness(p)
 	start := m.startOf(p, r)
 	if m.rig != nil && start == nil {
 		return
