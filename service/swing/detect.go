@@ -30,8 +30,13 @@ var thresholds = struct {
 	tipHighFlat     float64 // m/s: the same in an image alone
 	tipHand         float64 // m/s: least hand speed with it
 
-	softJump float64 // m/s: a ball's turn at the hands that with …
-	deepWind float64 // deg: … a chest wound up this far counts as a hit
+	tipStruck, handStruck float64 // m/s: least tip and hand speed as the ball is seen to be hit, in an image that may look along them
+
+	backHand float64 // m/s: a hand this fast is no take-back, though the chest turns back afterwards by more than it was wound up
+
+	deepWind float64 // deg: a chest wound up this far makes a swing of …
+	deepHand float64 // m/s: … this hand speed at least …
+	deepTurn float64 // deg/s: … while it unwinds this fast at least
 	wound    float64 // deg: least turn of the chest the other way beforehand …
 	above    float64 // m: … or height of the hand over the hips: a serve may start turned
 
@@ -44,6 +49,7 @@ var thresholds = struct {
 	tipEnd           float64 // the same for the tip (FOLLOW_END says 0.20)
 	settle           float64 // s: after the follow-through's end, until a swing is settled
 	doubt            float64 // s: the same for a weak burst, in which time the swing that it prepares would come
+	plainSlow        float64 // m/s: tip speed above which a wound-up swing needs no ball where balls are seen
 	plainFlat        float64 // m/s: tip speed seen in an image above which a burst needs no ball
 	plain, plainHand float64 // m/s: tip and hand speed above which a burst is not weak
 	longest          float64 // s: from the peak, until a swing is settled whatever follows
@@ -61,8 +67,12 @@ var thresholds = struct {
 	tipHigh:     11, // beginners' serves and smashes 14 and up; the racket taken up to the trophy 6–10
 	tipHighFlat: 15.5,
 	tipHand:     1.6,
-	softJump:    1.8,
-	deepWind:    60,
+	tipStruck:   3.0,
+	handStruck:  1.0,
+	backHand:    5,   // recorded and made take-backs mostly below; a recorded forehand with a short wind-up 5.7
+	deepWind:    48,  // made volleys 55 and up; what noise adds to a take-back or a recovery 45 and less
+	deepHand:    2.4, // made volleys and beginners' ground strokes
+	deepTurn:    80,
 	wound:       18,   // recorded ground strokes and volleys 24 and up, take-backs and recoveries 5 and less
 	above:       0.70, // recorded serves and smashes 0.85 and up, ground strokes 0.6 and less
 	poised:      0.75,
@@ -73,6 +83,7 @@ var thresholds = struct {
 	tipEnd:      0.22,
 	settle:      0.20, // the settled swing is due 0.25 s after FOLLOW_END
 	doubt:       0.55,
+	plainSlow:   7.2, // half swings up to 6.5
 	plainFlat:   9,
 	plain:       13,
 	plainHand:   6,
@@ -82,10 +93,12 @@ var thresholds = struct {
 
 const (
 	lookBack   = 2.3  // s: a swing's window starts this long before contact at most
+	strikeSide = 0.06 // s: hand and racket move this near to a hit
 	guessReach = 0.25 // s: contact lies this near to the burst's peak
 	turnReach  = 0.30 // s: the trunk turns this near to the peak
 	sharpTime  = 0.15 // s
 	windReach  = 1.3  // s: the trunk was wound up within this before the peak
+	windNext   = 0.6  // s: a take-back is followed by its swing's unwinding within this
 )
 
 // Candidate is a burst of motion that passes for a swing.
@@ -115,6 +128,7 @@ type burst struct {
 	peak   sample
 	endUS  int64 // the follow-through's end; 0: not seen
 
+	struck  bool // the ball was seen to be hit at the peak
 	awaits  bool // a ball is on its way that it did not hit
 	doubted bool // it may be a take-back: any burst that follows takes its place
 }
@@ -131,11 +145,27 @@ type detector struct {
 	b       burst
 }
 
-// level returns how swing-like a sample is: 1 is the least a swing has.
-func (s *sample) level() float64 {
-	v, _ := s.fastest()
-	return max(v/thresholds.hand, float64(s.tip)/thresholds.tipHit)
+// level returns how swing-like the newest sample of the trail is: 1 is the least
+// a swing has. What unwinds a chest that was wound up counts for more, and a low
+// hand before a chest that was not for less: that is a take-back, which may be
+// faster than the swing it prepares.
+func (d *detector) level(s *sample) float64 {
+	v, side := s.hitter()
+	l := max(v/thresholds.hand, float64(s.tip)/thresholds.tipHit)
+	switch {
+	case l*woundGain < 1:
+	case d.unwinds(len(d.trail) - 1):
+		l *= woundGain
+	case s.world && float64(s.high[side]) < thresholds.above:
+		l *= unwoundGain
+	}
+	return l
 }
+
+// What a wound chest adds to a sample's level, and what an unwound one takes.
+// Recorded and made strokes: hands from 2.4 m/s at contact, hands of take-backs
+// up to 5.5 m/s.
+const woundGain, unwoundGain = 1.33, 0.67
 
 // sample takes one sample in. What the burst sees is the median of three
 // neighbours: a fit that an outlier got through to stands alone.
@@ -172,22 +202,22 @@ func (d *detector) take(s sample) {
 	if !s.ok {
 		return
 	}
-	l := s.level()
+	l := d.level(&s)
 	switch {
 	case !d.b.on && l >= 1:
 		d.b = burst{on: true, openUS: s.timeUS, level: l, peakUS: s.timeUS, peak: s}
-	case d.b.on && (l >= thresholds.rearm*d.b.level || l >= max(1, 0.8*d.b.level) && d.b.doubted && s.timeUS > d.b.peakUS+d.view.us(0.25)):
+	case d.b.on && !d.b.struck && (l >= thresholds.rearm*d.b.level || l >= max(1, 0.8*d.b.level) && d.b.doubted && s.timeUS > d.b.peakUS+d.view.us(0.25)):
 		d.b.level, d.b.peakUS, d.b.peak, d.b.endUS, d.b.doubted, d.b.awaits = l, s.timeUS, s, 0, false, false
 	case d.b.on:
-		d.seeEnd(&s)
+		d.seeEnd(&s, l)
 	}
 }
 
 // seeEnd notes the end of the follow-through, and takes it back when the
 // motion rises again.
-func (d *detector) seeEnd(s *sample) {
+func (d *detector) seeEnd(s *sample, l float64) {
 	v, _ := s.fastest()
-	top, side := d.b.peak.fastest()
+	top, side := d.b.peak.hitter()
 	over := v < thresholds.handEnd*top
 	if d.b.peak.tip > 0 && s.tip > 0 {
 		over = float64(s.tip) < thresholds.tipEnd*float64(d.b.peak.tip)
@@ -196,7 +226,7 @@ func (d *detector) seeEnd(s *sample) {
 	switch {
 	case over && d.b.endUS == 0:
 		d.b.endUS, d.b.doubted = s.timeUS, d.weak()
-	case d.b.endUS != 0 && s.level() > 0.6*d.b.level:
+	case d.b.endUS != 0 && l > 0.6*d.b.level:
 		d.b.endUS = 0
 	}
 }
@@ -233,6 +263,9 @@ func (d *detector) due(nowUS int64) (endUS int64, over bool) {
 		end = min(end, d.b.endUS+d.view.us(wait))
 	}
 	end = min(end, d.b.openUS+d.view.us(thresholds.rising))
+	if nowUS >= end && !d.b.struck && d.movePeak() {
+		return d.due(nowUS)
+	}
 	if nowUS < end || d.b.awaits || d.plain() || !d.ballComing() {
 		return end, nowUS >= end
 	}
@@ -240,11 +273,41 @@ func (d *detector) due(nowUS int64) (endUS int64, over bool) {
 	return d.due(nowUS)
 }
 
+// movePeak puts the burst's peak where the ball was hit, when that was seen and
+// the peak lies elsewhere, and reports whether it did: the end of the
+// follow-through is then looked for anew.
+func (d *detector) movePeak() bool {
+	s := d.strike()
+	if !s.hit {
+		return false
+	}
+	d.b.struck = true
+	at, off := -1, 0.10 // s: a peak this near is that of the hit
+	if math.Abs(d.view.seconds(s.atUS, d.b.peakUS)) < off {
+		return false
+	}
+	for i := range d.trail {
+		if x := math.Abs(d.view.seconds(s.atUS, d.trail[i].timeUS)); d.trail[i].ok && x < off {
+			at, off = i, x
+		}
+	}
+	if at < 0 {
+		return false
+	}
+	d.b.peak, d.b.peakUS, d.b.endUS = d.trail[at], d.trail[at].timeUS, 0
+	for i := at + 1; i < len(d.trail); i++ {
+		if d.trail[i].ok {
+			d.seeEnd(&d.trail[i], 0)
+		}
+	}
+	return true
+}
+
 // ballComing reports whether a ball is on its way that this burst has not hit:
 // the burst may be the take-back for it.
 func (d *detector) ballComing() bool {
 	r := d.view.ring
-	if r.world[body.Ball] < 0 && r.image[body.Ball] < 0 {
+	if !d.seesBall() {
 		return false
 	}
 	world, scale := d.view.world, d.view.scale
@@ -258,9 +321,14 @@ func (d *detector) ballComing() bool {
 // is slow for a swing, or seen in an image alone, whose metres may be off, and the
 // chest was not seen to wind up before.
 func (d *detector) weak() bool {
-	_, side := d.b.peak.fastest()
+	_, side := d.b.peak.hitter()
 	low := !d.b.peak.world && float64(d.b.peak.high[side]) < thresholds.above
-	return (!d.plain() || low) && !(d.windUp() >= d.leastWind(d.b.peak.world))
+	wind, _ := d.windUp()
+	least := d.leastWind(d.b.peak.world)
+	if d.b.peak.tip == 0 { // by the hand alone, what was wound up must be plain
+		least = math.Max(least, thresholds.deepWind)
+	}
+	return (!d.plain() || low) && !d.b.struck && !(wind >= least)
 }
 
 // leastWind returns the turn, degrees, from which on the chest was wound up:
@@ -281,13 +349,18 @@ func (d *detector) leastWind(world bool) float64 {
 	return least
 }
 
+// seesBall reports whether the camera has ever shown a ball.
+func (d *detector) seesBall() bool {
+	return d.view.ring.world[body.Ball] >= 0 || d.view.ring.image[body.Ball] >= 0
+}
+
 // tipFlat reports whether the racket was seen in an image alone.
 func (d *detector) tipFlat() bool { return d.view.ring.world[body.RacketTip] < 0 && d.b.peak.tip > 0 }
 
 // plain reports whether the burst is too fast for a take-back.
 func (d *detector) plain() bool {
 	p := &d.b.peak
-	v, _ := p.fastest()
+	v, _ := p.hitter()
 	return float64(p.tip) >= thresholds.plain || v >= thresholds.plainHand
 }
 
@@ -299,6 +372,7 @@ type verdict struct {
 	turn      float64
 	sharp     float64
 	wind      float64 // deg: how far the chest had turned the other way before
+	back      float64 // deg: how far it turned the other way afterwards: it was a take-back
 	high      float64 // m: highest hand over the hips
 	ball      strike
 	contactUS int64
@@ -308,32 +382,38 @@ type verdict struct {
 func (d *detector) judge() verdict {
 	t := &thresholds
 	j := d.about(d.b.peakUS)
-	j.wind = d.windUp()
+	j.wind, j.back = d.windUp()
 	world := d.b.peak.world
-	j.ball = d.strike()
+	if j.ball = d.strike(); j.ball.hit && math.Abs(d.view.seconds(j.ball.atUS, d.b.peakUS)) < guessReach {
+		j.contactUS = j.ball.atUS
+	}
 	rise, v := d.riseOfPeak()
-	wound := j.wind >= d.leastWind(d.b.peak.world)
-	least := t.tip
+	least := d.leastWind(world)
+	wound := j.wind >= least && (j.wind >= j.back || j.hand >= t.backHand)
+	deep := wound && j.wind >= t.deepWind
+	tipLeast := t.tip
 	if !wound && j.high >= t.above {
-		least = t.tipHigh // the racket going up to the trophy is no swing yet
+		tipLeast = t.tipHigh // the racket going up to the trophy is no swing yet
 		if !world {
-			least = t.tipHighFlat
+			tipLeast = t.tipHighFlat
 		}
 	}
-	racket := j.tip >= least && j.hand >= t.tipHand
+	racket := j.tip >= tipLeast && j.hand >= t.tipHand
 	sure := j.sharp >= t.sharp || j.hand*j.turn >= t.sure || wound
-	// Seen along its flight a ball turns by little in the image; a recovery has none at all.
-	struck := j.ball.hit || j.ball.jump >= t.softJump && j.wind >= t.deepWind && j.hand >= t.tipHand
 	lifted := rise > t.tossRise*v && j.turn < t.turn
-	trunk := j.turn >= t.turn && j.hand*j.turn >= t.power
+	trunk := j.turn >= t.turn && j.hand*j.turn >= t.power && j.hand >= t.hand
+	unwinds := deep && j.hand >= t.deepHand && j.turn >= t.deepTurn
+	high := j.high >= t.above
 	switch {
-	case struck && (j.tip >= t.tipHit || j.tip == 0 && j.hand >= t.handHit):
+	case j.ball.hit && d.swingsAt(j.ball.atUS):
 		j.swing, j.why = true, "the ball was hit"
 	case d.view.seconds(d.from, j.contactUS) < t.lead:
 		j.why = "too near the start of what was seen"
-	case d.tipFlat() && (!world && d.weak() || j.tip < t.plainFlat):
+	case d.tipFlat() && (!world && d.weak() || j.tip < t.plainFlat && !(world && deep && !j.ball.seen && j.tip >= t.plainSlow)):
 		j.why = "slow, and no ball was hit: a take-back or a recovery"
-	case world && j.wind < d.leastWind(d.b.peak.world) && j.high < t.above:
+	case world && d.seesBall() && j.tip > 0 && j.tip < t.plainSlow:
+		j.why = "a slow racket, and no ball was hit: a practice swing"
+	case world && !wound && !high:
 		j.why = "nothing was wound up before: a take-back or a recovery"
 	case lifted && (world || !racket):
 		j.why = "a hand going up, trunk at rest: toss or lift"
@@ -341,6 +421,8 @@ func (d *detector) judge() verdict {
 		j.swing, j.why = true, "racket and hand at speed"
 	case j.tip > 0:
 		j.why = "racket too slow"
+	case unwinds:
+		j.swing, j.why = true, "the hand swings as the chest unwinds"
 	case j.hand < t.hand:
 		j.why = "hand too slow"
 	case !world:
@@ -353,12 +435,34 @@ func (d *detector) judge() verdict {
 	return j
 }
 
+// turnsBack is the turn rate, degrees a second, from which a chest that turns the
+// other way than at the peak belongs to the take-back, or to the recovery.
+const turnsBack = 60
+
+// swingsAt reports whether hand and racket moved as in a stroke when the ball
+// was hit: a ball that bounces beside a racket at rest is not.
+func (d *detector) swingsAt(us int64) bool {
+	hand, tip, seen := 0.0, 0.0, false
+	for i := range d.trail {
+		s := &d.trail[i]
+		if s.ok && math.Abs(d.view.seconds(us, s.timeUS)) < strikeSide {
+			v, _ := s.hitter()
+			hand, tip = math.Max(hand, v), math.Max(tip, float64(s.tip))
+			seen = true
+		}
+	}
+	if tip == 0 {
+		return seen && hand >= thresholds.handHit
+	}
+	return tip >= thresholds.tipStruck && hand >= thresholds.handStruck
+}
+
 // about gathers the largest speeds about the peak, and the instant at which
 // the faster wrist (the tip where it is seen) moves fastest in free axes.
 func (d *detector) about(peakUS int64) verdict {
 	j := verdict{contactUS: peakUS}
-	top, side := d.b.peak.fastest()
-	best := 0.0
+	top, side := d.b.peak.hitter()
+	best, sign := 0.0, float64(d.b.peak.turn)
 	before := d.view.us(sharpTime)
 	for i := range d.trail {
 		s := &d.trail[i]
@@ -366,57 +470,108 @@ func (d *detector) about(peakUS int64) verdict {
 		if !s.ok || s.timeUS < d.from || away > turnReach {
 			continue
 		}
-		v, _ := s.fastest()
+		v, _ := s.hitter()
 		if s.timeUS <= peakUS-before {
 			j.sharp = 1 - v/top
 		}
 		j.turn = math.Max(j.turn, math.Abs(float64(s.turn)))
 		j.hand, j.tip = math.Max(j.hand, v), math.Max(j.tip, float64(s.tip))
 		j.high = math.Max(j.high, float64(s.high[side]))
-		if v = float64(s.free[side]); away <= guessReach && v > best {
+		back := s.world && float64(s.turn)*sign < 0 && math.Abs(float64(s.turn)) > turnsBack
+		if v = float64(s.free[side]); away <= guessReach && v > best && s.mayHit(side) && !back {
 			best, j.contactUS = v, s.timeUS
 		}
 	}
 	return j
 }
 
-// strike looks for the ball's part in the burst.
+// strike looks for the ball's part in the burst, up to the newest frame.
 func (d *detector) strike() strike {
 	world, scale := d.view.world, d.view.scale
 	d.view.ballView(d.b.peak.place)
-	s := d.view.strikeAbout(d.b.peakUS)
+	s := d.view.strikeBetween(d.b.openUS-d.view.us(strikeBefore), d.b.peakUS+d.view.us(strikeAfter))
 	d.view.world, d.view.scale = world, scale
 	return s
 }
 
 // riseOfPeak returns the upward part and the whole of the faster hand's speed at the peak.
 func (d *detector) riseOfPeak() (rise, speed float64) {
-	v, side := d.b.peak.fastest()
+	v, side := d.b.peak.hitter()
 	return float64(d.b.peak.rise[side]), v
 }
 
 // windUp returns how far the chest had turned the other way, within windReach
 // before it began the turn in which the burst has its peak: degrees; NaN when
 // the chest was not seen. A swing unwinds; a take-back winds up.
-func (d *detector) windUp() float64 {
+func (d *detector) windUp() (wind, back float64) {
 	i := len(d.trail) - 1
 	for i >= 0 && d.trail[i].timeUS > d.b.peakUS+d.view.us(0.05) {
 		i--
 	}
-	fastest := d.fastestTurn(i, 0.12)
-	if math.Abs(fastest) < 60 {
-		fastest = d.fastestTurn(i, turnReach)
+	sign := d.turnSign(i, d.b.peakUS)
+	if sign == 0 {
+		return math.NaN(), 0
 	}
-	if fastest == 0 {
-		return math.NaN()
-	}
-	return d.unwound(i, math.Copysign(1, fastest))
+	wind, _ = d.unwound(i, sign)
+	return wind, d.rewound(i, sign)
 }
 
-// fastestTurn returns the fastest turn rate in the reach seconds before the peak, from sample i back.
-func (d *detector) fastestTurn(i int, reach float64) float64 {
+// unwinds reports whether at sample i, the newest, the chest comes back from
+// having been wound up, and has come some way: at the turning point the hand may
+// still be fast from the take-back.
+func (d *detector) unwinds(i int) bool {
+	s := &d.trail[i]
+	sign := d.turnSign(i, s.timeUS)
+	if sign == 0 || float64(s.turn)*sign < 0 {
+		return false
+	}
+	wind, by := d.unwound(i, sign)
+	return wind >= d.leastWind(s.world) && by >= comeBack+2*float64(s.blur)
+}
+
+// comeBack is how far, degrees, the chest of a player who hits has unwound at
+// least: volleys some 25, all others more.
+const comeBack = 12
+
+// turnSign returns the sign of the chest's turn about an instant, from sample i
+// back; 0 when none was seen.
+func (d *detector) turnSign(i int, us int64) float64 {
+	fastest := d.fastestTurn(i, us, 0.12)
+	if math.Abs(fastest) < 60 {
+		fastest = d.fastestTurn(i, us, turnReach)
+	}
+	if fastest == 0 {
+		return 0
+	}
+	return math.Copysign(1, fastest)
+}
+
+// rewound walks on from sample i: along the turn of the given sign to where it
+// ends, then along the opposite turn after it, and returns the latter's extent
+// within windNext of the peak. What follows a take-back is the swing.
+func (d *detector) rewound(i int, sign float64) float64 {
+	angle, end, most := 0.0, 0.0, 0.0
+	last := d.trail[i].facing
+	for k := i + 1; k < len(d.trail) && d.view.seconds(d.b.peakUS, d.trail[k].timeUS) < windNext; k++ {
+		f := d.trail[k].facing
+		if f == f && last == last {
+			angle += math.Remainder(float64(f-last), 360) * sign
+		}
+		if f == f {
+			last = f
+		}
+		if angle > end {
+			end, most = angle, 0
+		}
+		most = math.Max(most, end-angle)
+	}
+	return most
+}
+
+// fastestTurn returns the fastest turn rate in the reach seconds before an instant, from sample i back.
+func (d *detector) fastestTurn(i int, us int64, reach float64) float64 {
 	fastest := 0.0
-	for k := i; k >= 0 && d.view.seconds(d.trail[k].timeUS, d.b.peakUS) < reach; k-- {
+	for k := i; k >= 0 && d.view.seconds(d.trail[k].timeUS, us) < reach; k-- {
 		if r := float64(d.trail[k].turn); math.Abs(r) > math.Abs(fastest) {
 			fastest = r
 		}
@@ -426,9 +581,9 @@ func (d *detector) fastestTurn(i int, reach float64) float64 {
 
 // unwound walks back from sample i: first along the turn of the given sign to
 // where it began, then along the opposite turn before it, and returns the
-// latter's extent.
-func (d *detector) unwound(i int, sign float64) float64 {
-	angle, begin, most := 0.0, 0.0, 0.0
+// latter's extent, and how far the chest has come back since.
+func (d *detector) unwound(i int, sign float64) (most, begin float64) {
+	angle := 0.0
 	last := d.trail[i].facing
 	for k := i - 1; k >= 0; k-- {
 		f := d.trail[k].facing
@@ -445,5 +600,5 @@ func (d *detector) unwound(i int, sign float64) float64 {
 		}
 		most = math.Max(most, begin-angle)
 	}
-	return most
+	return most, begin
 }

@@ -5,6 +5,7 @@ import (
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/measure"
+	"example.com/courtkin/service/phase"
 	"example.com/courtkin/service/track"
 )
 
@@ -62,4 +63,24 @@ func (m *Machine) ExplainLanes(say func(line string)) {
 		f := m.lanes.all[i].factor
 		m.lanes.all[i].m.trace = &tracer{say: func(s string) { say(s[:11] + fmt.Sprintf("   (%gx) ", f) + s[11:]) }}
 	}
+}
+
+// MeanOnly settles by the mean course alone, without an ensemble: stroke, hand
+// and CONTACT; a warning of code "features" tells what named it. For surveys.
+func MeanOnly(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet, error) {
+	post, err := track.Solve(trackWindow(window, guess, setup))
+	if err != nil {
+		return nil, err
+	}
+	s := settling{setup: setup, guess: guess, post: post}
+	s.name()
+	f, _ := readFor(post.Mean(), s.hand)
+	l := f.logOdds()
+	return &measure.Sheet{
+		ID: guess.ID, StartUS: window[0].TimeUS, Stroke: s.stroke, Hand: s.hand, StrokeConfidence: s.confidence,
+		Events: []phase.Event{{Kind: phase.Contact, Time: post.Contact * guess.Slow}},
+		Warnings: []measure.Warning{{Code: "features", Text: fmt.Sprintf("%v\n      off %.2f on %.2f other %.1f above %.2f ballIn %.1f | over %.1f tossed %.1f across %.1f two %.1f flat %.1f short %.1f",
+			f, f.offHandle, f.onHandle, f.otherSpeed, f.above, f.ballIn, l[0], l[1], l[2], l[3], l[4], l[5])},
+			{Code: "guess", Text: fmt.Sprint(guess.ContactUS)}},
+	}, nil
 }

@@ -343,7 +343,11 @@ func (l *live) wound(k uint64) bool {
 	if h := l.hands[l.side].x.Dot(l.view.up(k)); h > thresholds.above {
 		return true
 	}
-	return rate != 0 && d.unwound(len(d.trail)-1, math.Copysign(1, rate)) >= d.leastWind(l.view.world)
+	if rate == 0 {
+		return false
+	}
+	wind, _ := d.unwound(len(d.trail)-1, math.Copysign(1, rate))
+	return wind >= d.leastWind(l.view.world)
 }
 
 // reversal looks back for the last instant at which the hand moved less than

@@ -395,7 +395,7 @@ func (m *machine) leadWith(camera int) {
 }
 
 func newDetector(s *Setup, r *ring, slow float64) detector {
-	return detector{view: view{ring: r, axes: s.Axes, slow: slow, stature: s.Player.Stature}}
+	return detector{view: view{ring: r, axes: s.Axes, slow: slow, stature: s.Player.Stature, hand: s.Player.Hand}}
 }
 
 // warnSilent says once that a camera sends nothing.
@@ -543,7 +543,7 @@ func (m *machine) kept(camera int) uint32 {
 // bytes returns the memory that the machine holds for its stream, the frames of
 // a window being settled apart.
 func (m *machine) bytes() int {
-	const aSample = 56
+	const aSample = 64
 	n := cap(m.det.trail) * aSample
 	for i := range m.cams {
 		n += m.cams[i].ring.bytes()

@@ -8,47 +8,218 @@ import (
 )
 
 const (
-	strikeBefore = 0.20 // s before a burst's peak in which the ball may have been hit
-	strikeAfter  = 0.25 // s after it
+	strikeBefore = 0.20 // s before a burst in which the ball may have been hit
+	strikeAfter  = 0.25 // s after its peak
 	ballArm      = 0.09 // s of flight on each side that its velocity is taken from
-	ballJump     = 8.0  // m/s: least change of the ball's velocity in a hit
+	ballJump     = 8.0  // m/s: least change of the ball's velocity in a hit seen in the world
+	ballTurn     = 3.5  // m/s: the same across an image, at the racket's head
+	ballSure     = 5.0  // standard deviations that the change must be, too
 	ballFlies    = 6.0  // m/s: a ball faster than this is on its way
-	ballStray    = 0.06 // m: a sight further off the line is no part of a flight
+	ballStray    = 0.06 // m: a sight further off the arc is no part of a flight
 	strikeReach  = 1.1  // m: a hit ball is this near to a wrist (arm's length and racket, in part seen end on)
+	headReach    = 0.32 // m: … or this near to the middle of the racket's head (0.17 m to its rim, and what both move within a frame)
+	// A ball that is seen on the strings needs to turn by less: a serve seen from
+	// behind leaves along the line of sight.
+	headMet, metTurn, metSure = 0.6, 2.0, 2.5
+
+	ballNoise, ballBlur = 0.012, 2.5 // m, pixels: sd of a ball's sight in the world, in an image
+	// A flight bends by gravity within arcSD in the world (drag and spin of a
+	// fast ball, m/s²); an image adds what perspective makes of a ball that
+	// flies along the line of sight: 2·v·v/distance.
+	arcSD, arcFlatSD = 12.0, 50.0
 )
 
 // strike is what the ball told about a burst.
 type strike struct {
 	hit    bool  // its flight broke at the player's hands
 	flying bool  // it flew by, unbroken
+	seen   bool  // it was in view
 	atUS   int64 // when it broke
 
 	jump float64 // m/s: its largest change of velocity at the hands, a hit or not
 }
 
-// strikeAbout looks for a break in the ball's flight at the hands, near an instant.
-func (v *view) strikeAbout(us int64) strike {
+// strikeBetween looks for the break of the ball's flight at the racket, or at the
+// hands where no racket is seen, between two instants.
+func (v *view) strikeBetween(fromUS, toUS int64) strike {
 	var s strike
-	most := 0.0
-	from, to := v.ring.since(us-v.us(strikeBefore)), v.ring.since(us+v.us(strikeAfter))
-	for k := max(from, v.low); k < to; k++ {
-		in, n := v.ballSpeed(k, -1)
-		out, n2 := v.ballSpeed(k, +1)
-		if n < 3 || n2 < 3 {
+	best := 0.0
+	for k := max(v.ring.since(fromUS), v.low); k < v.ring.since(toUS) && !s.seen; k++ {
+		_, s.seen = v.point(k, body.Ball)
+	}
+	racket := v.shows(body.RacketTip) && v.shows(body.RacketThroat)
+	least := ballJump
+	if !v.world {
+		least = ballTurn
+	}
+	for k := max(v.ring.since(fromUS), v.low); k < v.ring.since(toUS); k++ {
+		if k+1 >= v.ring.next || !v.ballAtHands(k) {
 			continue
 		}
-		jump := out.Sub(in).Norm()
-		if jump < ballJump || jump < most {
-			s.flying = s.flying || in.Norm() > ballFlies
+		in, out := v.arc(k, -1), v.arc(k, +1)
+		if in.n < 3 || out.n < 3 {
+			s.flying = s.flying || in.n >= 3 && in.Vel.Norm() > ballFlies
+			continue
 		}
-		if jump > most && v.ballAtHands(k) {
-			most, s.jump = jump, jump
-			if jump >= ballJump {
-				s.hit, s.atUS = true, v.ring.time(k)
-			}
+		jump := out.Vel.Sub(in.Vel).Norm()
+		sure := jump / math.Hypot(in.sd, out.sd)
+		s.flying = s.flying || in.Vel.Norm() > ballFlies
+		near := 1.0
+		if racket {
+			near = v.ballAtHead(k)
+		} else if !v.world {
+			least = ballJump
 		}
+		if near > 1 {
+			continue
+		}
+		s.jump = math.Max(s.jump, jump)
+		met := near < headMet && jump >= metTurn && sure >= metSure
+		if !met && (jump < least || sure < ballSure) || sure <= best {
+			continue
+		}
+		if !v.turnLasts(k, jump) {
+			continue
+		}
+		best = sure
+		s.hit, s.atUS = true, v.ring.time(k)+v.us(meeting(&in.motion, &out.motion, v.seconds(v.ring.time(k), v.ring.time(k+1))))
 	}
 	return s
+}
+
+// turnLasts reports whether the ball's velocity has changed by about jump even
+// when the sights next to the break are left out: one bad sight there looks like
+// a break, too.
+func (v *view) turnLasts(place uint64, jump float64) bool {
+	if place < v.ring.first+1 || place+2 >= v.ring.next {
+		return false
+	}
+	in, out := v.arc(place-1, -1), v.arc(place+1, +1)
+	if in.n < 3 || out.n < 3 {
+		// A fast ball leaves the picture within a few frames: then the line through what is left.
+		return in.n >= 3 && out.n == 0 || in.n == 0 && out.n >= 3
+	}
+	turn := out.Vel.Sub(in.Vel).Norm()
+	return turn > 0.4*jump && turn > 2*math.Hypot(in.sd, out.sd)
+}
+
+// meeting returns when two motions come nearest to one another, seconds, within
+// a frame of dt seconds on either side.
+func meeting(in, out *motion, dt float64) float64 {
+	gap, turn := out.Pos.Sub(in.Pos), out.Vel.Sub(in.Vel)
+	return min(max(-gap.Dot(turn)/math.Max(turn.Dot(turn), 1e-9), -dt), dt)
+}
+
+// arc is a ball's motion at a frame, from one side of it.
+type arc struct {
+	motion
+	sd float64 // of the velocity along any axis, m/s
+	n  int     // sights
+}
+
+// arc fits p + v·t + a·t²/2 to the ball's sights within ballArm seconds on one
+// side of a frame, a under a prior; its number of sights is 0 when one of them
+// lies off it: then something happened within.
+func (v *view) arc(place uint64, side int64) arc {
+	f := &v.fit
+	f.reset()
+	at := v.ring.time(place)
+	for i := int64(0); i < maxRingFrames; i++ {
+		k := uint64(int64(place) + side*i)
+		if side > 0 {
+			k++ // the frame itself counts as before
+		}
+		if k >= v.ring.next || k < max(v.ring.first, v.low) {
+			break
+		}
+		t := v.seconds(at, v.ring.time(k))
+		if math.Abs(t) > ballArm {
+			break
+		}
+		if x, ok := v.point(k, body.Ball); ok {
+			f.add(t, x)
+		}
+	}
+	noise, bend := ballNoise, arcSD
+	if !v.world {
+		noise, bend = math.Max(ballBlur*v.scale, 0.003), arcFlatSD
+	}
+	return f.arc(v.up(place).Scale(-9.81), noise, bend)
+}
+
+// arc solves it, leaving out one sight that strays at most: an outlier.
+func (f *fit) arc(mean geom.Vec3, noise, bend float64) arc {
+	a, worst := f.tryArc(mean, noise, bend)
+	if a.n == 0 && f.n >= 5 {
+		copy(f.t[worst:f.n], f.t[worst+1:f.n])
+		copy(f.x[worst:f.n], f.x[worst+1:f.n])
+		f.n--
+		a, _ = f.tryArc(mean, noise, bend)
+	}
+	return a
+}
+
+// tryArc solves p + v·t + a·t²/2 over the samples, noise their sd, a within bend of
+// its mean on each axis. No samples are returned with fewer than three, or with
+// one, the worst, further than ballStray and four sds off.
+func (f *fit) tryArc(mean geom.Vec3, noise, bend float64) (a arc, worst int) {
+	if f.n < 3 {
+		return arc{}, 0
+	}
+	var s [5]float64
+	var b [3]geom.Vec3
+	for i := range f.n {
+		t := f.t[i]
+		x := f.x[i].Sub(mean.Scale(t * t / 2))
+		s[0]++
+		s[1] += t
+		s[2] += t * t
+		s[3] += t * t * t
+		s[4] += t * t * t * t
+		b[0], b[1], b[2] = b[0].Add(x), b[1].Add(x.Scale(t)), b[2].Add(x.Scale(t*t))
+	}
+	// c = a/2 has the prior sd bend/2.
+	s4 := s[4] + 4*noise*noise/(bend*bend)
+	c, ok := parabola(&[5]float64{s[0], s[1], s[2], s[3], s4}, &b)
+	if !ok {
+		return arc{}, 0
+	}
+	most := 0.0
+	for i := range f.n {
+		t := f.t[i]
+		off := f.x[i].Sub(mean.Scale(t * t / 2)).Sub(c.Pos).Sub(c.Vel.Scale(t)).Sub(c.bend.Scale(t * t))
+		if off.Norm() > most {
+			most, worst = off.Norm(), i
+		}
+	}
+	if most > math.Max(ballStray, 4*noise) {
+		return arc{}, worst
+	}
+	return arc{c.motion, noise * math.Sqrt(c.inv[3]), f.n}, worst
+}
+
+// ballAtHead returns how far the ball is from the racket's head, over headReach,
+// at the nearest of a frame and its neighbours; infinite where that is not seen.
+func (v *view) ballAtHead(place uint64) float64 {
+	near := math.Inf(1)
+	for k := max(place, v.ring.first+1) - 1; k < min(place+3, v.ring.next); k++ {
+		b, ok := v.point(k, body.Ball)
+		tip, ok2 := v.point(k, body.RacketTip)
+		throat, ok3 := v.point(k, body.RacketThroat)
+		if !ok || !ok2 && !ok3 {
+			continue
+		}
+		head := tip.Add(throat).Scale(0.5)
+		reach := headReach
+		switch {
+		case !ok2:
+			head, reach = throat, headReach+0.17
+		case !ok3:
+			head, reach = tip, headReach+0.17
+		}
+		near = math.Min(near, b.Sub(head).Norm()/reach)
+	}
+	return near
 }
 
 // ballSpeed returns the ball's mean velocity over ballArm seconds on one side

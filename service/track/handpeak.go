@@ -23,13 +23,26 @@ func (m *scene) bodyOnly() bool {
 	return len(m.sights[body.RacketTip]) < 8 && len(m.sights[body.RacketButt]) < 8 && len(m.sights[body.Ball]) < 6
 }
 
-// handPeak returns the instant near the guess at which the faster wrist is
-// fastest; the guess itself where no wrist was followed.
+// A hand that is aloft metres over the hips and falls with more than dropping of
+// its speed has hit already, or is a server's support arm being tucked in, which
+// may be the faster one: a hand meets the ball going forward or up.
+const aloft, dropping = 0.45, 0.80
+
+// wristOf is the wrist of the hand that holds the racket.
+var wristOf = map[body.Hand]body.Point{body.LeftHanded: body.LeftWrist, body.RightHanded: body.RightWrist}
+
+// handPeak returns the instant near the guess at which the hitting wrist is
+// fastest, of those at which it may hit; the faster one's where the setup does
+// not say the hand; the guess itself where no wrist was followed.
 func (m *scene) handPeak() float64 {
 	lo, hi := m.w.Guess-contactReach, m.w.Guess+contactReach
 	best, at := 0.0, m.w.Guess
 	g := newUniform(m.w.Guess, 0.01, 60, 40)
+	hips := m.hipHeight(g.t[0], g.t[len(g.t)-1])
 	for _, p := range [2]body.Point{body.LeftWrist, body.RightWrist} {
+		if m.w.Player.Hand != body.HandUnknown && p != wristOf[m.w.Player.Hand] {
+			continue
+		}
 		s := within(m.places(p), g.t[0], g.t[len(g.t)-1])
 		if len(s) < 10 {
 			continue
@@ -39,13 +52,27 @@ func (m *scene) handPeak() float64 {
 			continue
 		}
 		for i := 1; i+1 < len(g.t); i++ {
-			v := q.mean[i+1].Sub(q.mean[i-1]).Scale(1 / (g.t[i+1] - g.t[i-1])).Norm()
-			if g.t[i] > lo && g.t[i] < hi && v > best {
+			u := q.mean[i+1].Sub(q.mean[i-1]).Scale(1 / (g.t[i+1] - g.t[i-1]))
+			v := u.Norm()
+			if g.t[i] > lo && g.t[i] < hi && v > best && !(q.mean[i].Y-hips > aloft && u.Y < -dropping*v) {
 				best, at = v, g.t[i]
 			}
 		}
 	}
 	return at
+}
+
+// hipHeight returns the hips' mean height between two instants, metres; NaN when
+// they were not seen.
+func (m *scene) hipHeight(from, to float64) float64 {
+	sum, n := 0.0, 0.0
+	for _, p := range [2]body.Point{body.LeftHip, body.RightHip} {
+		for _, s := range within(m.places(p), from, to) {
+			sum += s.p.Y
+			n++
+		}
+	}
+	return sum / n
 }
 
 // tempered is a clue that is believed to a power.
