@@ -93,12 +93,17 @@ var thresholds = struct {
 
 const (
 	lookBack   = 2.3  // s: a swing's window starts this long before contact at most
-	strikeSide = 0.06 // s: hand and racket move this near to a hit
-	guessReach = 0.25 // s: contact lies this near to the burst's peak
-	turnReach  = 0.30 // s: the trunk turns this near to the peak
-	sharpTime  = 0.15 // s
-	windReach  = 1.3  // s: the trunk was wound up within this before the peak
-	windNext   = 0.6  // s: a take-back is followed by its swing's unwinding within this
+	highBefore = 0.10 // s: an overhead's contact, where the hand is highest, lies within this before its fastest instant …
+	highAfter  = 0.16 // s: … and this after it
+	// overFastest is how high over the hips, metres, a hand that hits over the head is at its fastest; a
+	// ground stroke's at 0.5 at most, though it may finish over the head.
+	overFastest = 0.60
+	strikeSide  = 0.06 // s: hand and racket move this near to a hit
+	guessReach  = 0.25 // s: contact lies this near to the burst's peak
+	turnReach   = 0.30 // s: the trunk turns this near to the peak
+	sharpTime   = 0.15 // s
+	windReach   = 1.3  // s: the trunk was wound up within this before the peak
+	windNext    = 0.6  // s: a take-back is followed by its swing's unwinding within this
 )
 
 // Candidate is a burst of motion that passes for a swing.
@@ -462,7 +467,10 @@ func (d *detector) swingsAt(us int64) bool {
 func (d *detector) about(peakUS int64) verdict {
 	j := verdict{contactUS: peakUS}
 	top, side := d.b.peak.hitter()
-	best, sign := 0.0, float64(d.b.peak.turn)
+	if d.b.peak.racket < 0 {
+		side = d.overHead(side, peakUS)
+	}
+	best, sign, over := 0.0, float64(d.b.peak.turn), false
 	before := d.view.us(sharpTime)
 	for i := range d.trail {
 		s := &d.trail[i]
@@ -479,10 +487,47 @@ func (d *detector) about(peakUS int64) verdict {
 		j.high = math.Max(j.high, float64(s.high[side]))
 		back := s.world && float64(s.turn)*sign < 0 && math.Abs(float64(s.turn)) > turnsBack
 		if v = float64(s.free[side]); away <= guessReach && v > best && s.mayHit(side) && !back {
-			best, j.contactUS = v, s.timeUS
+			best, j.contactUS, over = v, s.timeUS, s.high[side] > overFastest
 		}
 	}
+	if j.high >= thresholds.above && over {
+		j.contactUS = d.highest(side, j.contactUS)
+	}
 	return j
+}
+
+// overHead returns the side of the hand that goes over the head at a peak or just
+// after it, else the given one: the support arm, tucked in before a serve's contact,
+// may be the faster.
+func (d *detector) overHead(side int, us int64) int {
+	top := [2]float64{}
+	for i := range d.trail {
+		s := &d.trail[i]
+		if t := d.view.seconds(us, s.timeUS); s.ok && t >= -strikeSide && t <= guessReach {
+			for k := range top {
+				top[k] = math.Max(top[k], float64(s.high[k]))
+			}
+		}
+	}
+	if other := 1 - side; top[other] > thresholds.above && top[other] > top[side] {
+		return other
+	}
+	return side
+}
+
+// highest returns when the hand on a side is highest, from highBefore before an
+// instant to highAfter after it. Serves and smashes are hit there: a recorded
+// server's wrist is fastest on the way up and again on the way down, 0.06 s before
+// its top and 0.15 s after.
+func (d *detector) highest(side int, us int64) int64 {
+	top, at := math.Inf(-1), us
+	for i := range d.trail {
+		s := &d.trail[i]
+		if t := d.view.seconds(us, s.timeUS); s.ok && t >= -highBefore && t <= highAfter && float64(s.high[side]) > top {
+			top, at = float64(s.high[side]), s.timeUS
+		}
+	}
+	return at
 }
 
 // strike looks for the ball's part in the burst, up to the newest frame.

@@ -1,12 +1,16 @@
 package track
 
 import (
+	"math"
+
 	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
 )
 
 // Without racket and ball only the hands tell of impact. Their own break is
 // small against noise and against the swing's sharp turns, so they are believed
-// little; what is known is that a hand is fastest about when the ball is struck.
+// little; what is known is that a hand is fastest about when the ball is struck
+// and, over the head, highest.
 const (
 	// handLead is how long after the hand's fastest instant impact comes, and
 	// handLeadSD its spread among strokes, seconds: made strokes 0–20 ms after, with
@@ -14,6 +18,30 @@ const (
 	// highest up to 0.14 s before its fastest.
 	handLead   = 0.008
 	handLeadSD = 0.030
+	// topLead is how long before the hand's highest instant a serve or smash is hit,
+	// and topLeadSD its spread, seconds: made ones −5 … 35 ms; recorded servers'
+	// wrists are fastest on their way up and again on their way down, so that the
+	// fastest instant says little.
+	topLead   = 0.008
+	topLeadSD = 0.022
+	// aheadLead is how long after the hand goes forward fastest, in the direction of
+	// play, impact comes, and aheadLeadSD the spread: all made ground strokes and volleys 13 ± 15 ms,
+	// while a one-hander's hand is fastest of all some 70 ms after impact, sideways and up;
+	// a direction that is 10° wrong shifts it by 7 ms.
+	aheadLead   = 0.016
+	aheadLeadSD = 0.020
+	// The player waits, facing the net, between these before the guess of
+	// impact, for waitLeast at least; seconds.
+	waitFrom, waitTo, waitLeast = 2.3, 1.1, 0.25
+	// overhead is how high over the hips a hand that hits over the head reaches at
+	// least, metres: a little over the shoulders of a tall player, whom a child's
+	// stretched arm reaches, too.
+	overhead = 0.68
+	// overFastest is how high it is at least where it is fastest, 0.03–0.06 s before
+	// its top; a ground stroke's hand is at 0.5 at most, though it may finish over the head.
+	overFastest = 0.60
+	// topBefore and topAfter are how far from its fastest instant a hand's top is looked for, seconds.
+	topBefore, topAfter = 0.10, 0.16
 	// handTrust is the power to which the evidence of the wrists' break is taken.
 	handTrust = 0.15
 )
@@ -31,19 +59,23 @@ const aloft, dropping = 0.45, 0.80
 // wristOf is the wrist of the hand that holds the racket.
 var wristOf = map[body.Hand]body.Point{body.LeftHanded: body.LeftWrist, body.RightHanded: body.RightWrist}
 
-// handPeak returns the instant near the guess at which the hitting wrist is
-// fastest, of those at which it may hit; the faster one's where the setup does
-// not say the hand; the guess itself where no wrist was followed.
-func (m *scene) handPeak() float64 {
-	lo, hi := m.w.Guess-contactReach, m.w.Guess+contactReach
-	best, at := 0.0, m.w.Guess
+// handPeak returns when the ball was struck as the hitting wrist tells it, and
+// the sd of that: by its highest instant over the head, else by the instant at
+// which it goes forward fastest; the guess where no wrist was followed. Where
+// the setup does not say the hand, it is the one that goes over the head, else
+// the faster one.
+func (m *scene) handPeak() (at, sd float64) {
 	g := newUniform(m.w.Guess, 0.01, 60, 40)
-	hips := m.hipHeight(g.t[0], g.t[len(g.t)-1])
+	from, to := g.t[0], g.t[len(g.t)-1]
+	ahead, known := m.facing()
+	hips := m.hipHeight(from, to)
+	at, sd = m.w.Guess, handLeadSD
+	best, top := 0.0, hips+overhead
 	for _, p := range [2]body.Point{body.LeftWrist, body.RightWrist} {
 		if m.w.Player.Hand != body.HandUnknown && p != wristOf[m.w.Player.Hand] {
 			continue
 		}
-		s := within(m.places(p), g.t[0], g.t[len(g.t)-1])
+		s := within(m.places(p), from, to)
 		if len(s) < 10 {
 			continue
 		}
@@ -51,15 +83,77 @@ func (m *scene) handPeak() float64 {
 		if !ok {
 			continue
 		}
-		for i := 1; i+1 < len(g.t); i++ {
-			u := q.mean[i+1].Sub(q.mean[i-1]).Scale(1 / (g.t[i+1] - g.t[i-1]))
-			v := u.Norm()
-			if g.t[i] > lo && g.t[i] < hi && v > best && !(q.mean[i].Y-hips > aloft && u.Y < -dropping*v) {
-				best, at = v, g.t[i]
-			}
+		f := fastest(q, m.w.Guess, hips, func(u geom.Vec3) float64 { return u.Norm() })
+		if y, when := topOf(q, f.t); f.over && y > top {
+			best, top, at, sd = math.Inf(1), y, when-topLead, topLeadSD
+		}
+		if f.v <= best {
+			continue
+		}
+		best, at = f.v, f.t+handLead
+		if known {
+			at, sd = fastest(q, m.w.Guess, hips, ahead.Dot).t+aheadLead, aheadLeadSD
 		}
 	}
-	return at
+	return at, sd
+}
+
+// peak is the fastest instant of a hand.
+type peak struct {
+	t, v float64
+	over bool // the hand is over the head there, about
+}
+
+// fastest returns the instant within contactReach of the guess at which a speed of
+// the hand is largest, of those at which it may hit.
+func fastest(q *path, guess, hips float64, speed func(geom.Vec3) float64) (f peak) {
+	f.t = guess
+	for i := 1; i+1 < len(q.g.t); i++ {
+		t := q.g.t[i]
+		u := q.mean[i+1].Sub(q.mean[i-1]).Scale(1 / (q.g.t[i+1] - q.g.t[i-1]))
+		high := q.mean[i].Y-hips > aloft
+		if math.Abs(t-guess) > contactReach || high && u.Y < -dropping*u.Norm() {
+			continue
+		}
+		if v := speed(u); v > f.v {
+			f = peak{t, v, q.mean[i].Y-hips > overFastest}
+		}
+	}
+	return f
+}
+
+// topOf returns how high a hand comes about its fastest instant, and when.
+func topOf(q *path, about float64) (top, when float64) {
+	top, when = math.Inf(-1), about
+	for i, t := range q.g.t {
+		if y := q.mean[i].Y; t > about-topBefore && t < about+topAfter && y > top {
+			top, when = y, t
+		}
+	}
+	return top, when
+}
+
+// facing returns the horizontal direction that the chest faced, or the court's,
+// before the swing: there the ball is hit to. ok is false when the chest was not
+// seen for long enough before.
+func (m *scene) facing() (u geom.Vec3, ok bool) {
+	if m.onCourt {
+		return geom.Vec3{X: 1}, true
+	}
+	from, to := m.w.Guess-waitFrom, m.w.Guess-waitTo
+	l, r := within(m.places(body.LeftShoulder), from, to), within(m.places(body.RightShoulder), from, to)
+	if len(l) < 6 || len(r) < 6 || to-math.Max(l[0].t, r[0].t) < waitLeast {
+		return u, false
+	}
+	mean := func(s []sight) (p geom.Vec3) {
+		for i := range s {
+			p = p.Add(s[i].p.Scale(1 / float64(len(s))))
+		}
+		return p
+	}
+	// The chest's horizontal normal: up × (left → right).
+	u = geom.Vec3{Y: 1}.Cross(mean(r).Sub(mean(l))).Flat().Unit()
+	return u, u != geom.Vec3{}
 }
 
 // hipHeight returns the hips' mean height between two instants, metres; NaN when
@@ -97,5 +191,6 @@ func (m *scene) byHands(cs []clue) (out []clue, guess, sd float64) {
 	for _, c := range cs {
 		out = append(out, tempered{c, handTrust})
 	}
-	return out, m.handPeak() + handLead, handLeadSD
+	guess, sd = m.handPeak()
+	return out, guess, sd
 }
