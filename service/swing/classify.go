@@ -13,7 +13,7 @@ import (
 // Lengths are divided by the body's size (as of a person of referenceStature).
 // A feature that the course cannot give is NaN and then says nothing.
 type features struct {
-	high     float64 // m: highest hitting wrist over mid-shoulder, 0.3 s before to 0.1 s after contact
+	high     float64 // m: highest hitting wrist over mid-shoulder, 0.3 s before to 0.05 s after contact
 	together float64 // m: largest distance of the wrists from 0.15 s before contact to it
 	turn     float64 // deg: turn of the chest toward the support side, from 0.25 s before to 0.05 s after contact
 	side     float64 // m: hitting wrist to the hitting arm's own side of the chest, mean of 0.3–0.1 s before contact
@@ -25,6 +25,8 @@ type features struct {
 	speed    float64 // m/s: hitting wrist at contact, relative to the hips
 	slope    float64 // deg: elevation of the racket head's (else the wrist's) path over the last 60 ms before contact
 	tipHigh  float64 // m: highest racket tip over the grip 0.6–0.1 s before contact; NaN without a racket
+	coil     float64 // deg: how far the chest turned to the hitting arm's side, over how it stood in the 1.7 s before contact
+	ballFar  float64 // m: ball from mid-shoulder 0.45–0.25 s before contact; NaN when it was not seen
 	toss     bool    // the ball was seen to leave the support hand
 	racket   bool    // slope is the racket head's
 
@@ -40,6 +42,7 @@ type reader struct {
 	c             *track.Course
 	hit, support  body.Point // wrists
 	handed        float64    // +1 right, −1 left
+	ballFar       float64    // m, over the body's size; NaN: not seen
 	size, contact float64
 }
 
@@ -117,7 +120,7 @@ func (r *reader) read() features {
 	flat := geom.Vec3{X: v.X, Z: v.Z}
 	flat = flat.Scale(1 / flat.Norm())
 	f := features{
-		high:  r.most(-0.3, 0.1, func(k int) float64 { return hit(k).Y }),
+		high:  r.most(-0.3, 0.05, func(k int) float64 { return hit(k).Y }),
 		turn:  r.chestTurn(-0.25, 0.05),
 		side:  r.handed * r.mean(-0.3, -0.1, func(k int) float64 { return hit(k).Dot(r.toRight(k)) }),
 		rise:  r.most(0.001, 0.35, func(k int) float64 { return hit(k).Y - hit(atContact).Y }),
@@ -126,7 +129,7 @@ func (r *reader) read() features {
 		speed: v.Norm(),
 		toss:  !math.IsNaN(r.c.Ball.Release),
 	}
-	f.ballIn = r.c.Ball.SpeedIn
+	f.ballIn, f.ballFar, f.coil = r.c.Ball.SpeedIn, r.ballFar, r.coil()
 	f.onHandle, f.offHandle = r.fromHandle(r.hit), r.fromHandle(r.support)
 	f.together, f.lift, f.wait = math.NaN(), math.NaN(), math.NaN()
 	f.otherSpeed, f.above = 0.1, 0
@@ -181,6 +184,21 @@ func (r *reader) chestTurn(from, to float64) float64 {
 		sum += math.Atan2(a.Cross(b).Y, a.Dot(b))
 	}
 	return r.handed * geom.Angle(sum).Degrees()
+}
+
+// coil returns how far the chest turned back, degrees, from any earlier heading to
+// a later one, before it came forward: a server stands sideways already, whoever
+// hits a smash has faced the net.
+func (r *reader) coil() float64 {
+	turned, least, most := 0.0, 0.0, 0.0
+	from := r.index(-1.7)
+	for k := from + 1; k <= r.c.Break; k++ {
+		a, b := r.toRight(k-1), r.toRight(k)
+		turned -= r.handed * math.Atan2(a.Cross(b).Y, a.Dot(b)) // positive: the hitting shoulder goes back
+		least = math.Min(least, turned)
+		most = math.Max(most, turned-least)
+	}
+	return geom.Angle(most).Degrees()
 }
 
 // supportLift returns the largest rise of the support wrist to its highest point before contact.
@@ -248,9 +266,9 @@ func bodySize(c *track.Course) float64 {
 }
 
 // readFor returns the features when the given hand holds the racket; ok is
-// false when its wrist or the shoulders are not known.
-func readFor(c *track.Course, hand body.Hand) (features, bool) {
-	r := reader{c: c, hit: body.RightWrist, support: body.LeftWrist, handed: 1, size: bodySize(c), contact: c.Contact()}
+// false when its wrist or the shoulders are not known. ballFar is of ballBefore.
+func readFor(c *track.Course, hand body.Hand, ballFar float64) (features, bool) {
+	r := reader{ballFar: ballFar, c: c, hit: body.RightWrist, support: body.LeftWrist, handed: 1, size: bodySize(c), contact: c.Contact()}
 	if hand == body.LeftHanded {
 		r.hit, r.support, r.handed = body.LeftWrist, body.RightWrist, -1
 	}

@@ -17,12 +17,13 @@ import (
 //	a slow practice swing     4.1        215        880
 //	walking, ball bouncing    ≤ 2.5      ≤ 150
 var thresholds = struct {
-	hand  float64 // m/s: least peak of a wrist's speed relative to the body
-	turn  float64 // deg/s: least turn rate of the shoulders about the peak
-	power float64 // m/s · deg/s: least product of the two, of a sudden swing
-	sure  float64 // m/s · deg/s: least product of a gradual one
-	sharp float64 // share of the peak speed won within the last sharpTime: least for a sudden swing
-	blind float64 // m/s: least hand speed where the turn cannot be seen (an image alone)
+	hand      float64 // m/s: least peak of a wrist's speed relative to the body
+	turn      float64 // deg/s: least turn rate of the shoulders about the peak
+	power     float64 // m/s · deg/s: least product of the two, of a sudden swing
+	sure      float64 // m/s · deg/s: least product of a gradual one
+	sharp     float64 // share of the peak speed won within the last sharpTime: least for a sudden swing
+	blind     float64 // m/s: least hand speed where the turn cannot be seen (an image alone), but something of a wind-up …
+	blindFast float64 // m/s: … and without
 
 	tip             float64 // m/s: least peak of the racket tip's speed relative to the body
 	tipHit, handHit float64 // m/s: least tip or hand speed when the ball is seen to be hit
@@ -33,6 +34,8 @@ var thresholds = struct {
 	tipStruck, handStruck float64 // m/s: least tip and hand speed as the ball is seen to be hit, in an image that may look along them
 
 	backHand float64 // m/s: a hand this fast is no take-back, though the chest turns back afterwards by more than it was wound up
+
+	fastHand float64 // m/s: a hand this fast was wound up though noise drowns how far
 
 	deepWind float64 // deg: a chest wound up this far makes a swing of …
 	deepHand float64 // m/s: … this hand speed at least …
@@ -61,6 +64,7 @@ var thresholds = struct {
 	sure:        1600,
 	sharp:       0.35,
 	blind:       3.4,
+	blindFast:   4.2, // recoveries of recorded strokes up to 3.8
 	tip:         6.0, // slow beginners' volleys 6–8 m/s; half swings and waving with the racket mostly below (no source)
 	tipHit:      4.5, // a ball that breaks its flight at the hands leaves little doubt
 	handHit:     2.0,
@@ -70,6 +74,7 @@ var thresholds = struct {
 	tipStruck:   3.0,
 	handStruck:  1.0,
 	backHand:    5,   // recorded and made take-backs mostly below; a recorded forehand with a short wind-up 5.7
+	fastHand:    5.8, // recorded forehands with a short wind-up 5.7 … 6.3
 	deepWind:    48,  // made volleys 55 and up; what noise adds to a take-back or a recovery 45 and less
 	deepHand:    2.4, // made volleys and beginners' ground strokes
 	deepTurn:    80,
@@ -161,7 +166,7 @@ func (d *detector) level(s *sample) float64 {
 	case l*woundGain < 1:
 	case d.unwinds(len(d.trail) - 1):
 		l *= woundGain
-	case s.world && float64(s.high[side]) < thresholds.above:
+	case s.world && float64(s.high[side]) < thresholds.above && v < thresholds.backHand && float64(s.tip) < thresholds.plain:
 		l *= unwoundGain
 	}
 	return l
@@ -394,7 +399,8 @@ func (d *detector) judge() verdict {
 	}
 	rise, v := d.riseOfPeak()
 	least := d.leastWind(world)
-	wound := j.wind >= least && (j.wind >= j.back || j.hand >= t.backHand)
+	wound := j.wind >= least && (j.wind >= j.back || j.hand >= t.backHand) ||
+		world && j.wind >= t.wound && j.hand >= t.fastHand && j.turn >= t.turn
 	deep := wound && j.wind >= t.deepWind
 	tipLeast := t.tip
 	if !wound && j.high >= t.above {
@@ -407,7 +413,7 @@ func (d *detector) judge() verdict {
 	sure := j.sharp >= t.sharp || j.hand*j.turn >= t.sure || wound
 	lifted := rise > t.tossRise*v && j.turn < t.turn
 	trunk := j.turn >= t.turn && j.hand*j.turn >= t.power && j.hand >= t.hand
-	unwinds := deep && j.hand >= t.deepHand && j.turn >= t.deepTurn
+	unwinds := world && deep && j.hand >= t.deepHand && j.turn >= t.deepTurn
 	high := j.high >= t.above
 	switch {
 	case j.ball.hit && d.swingsAt(j.ball.atUS):
@@ -431,7 +437,7 @@ func (d *detector) judge() verdict {
 	case j.hand < t.hand:
 		j.why = "hand too slow"
 	case !world:
-		j.swing, j.why = j.hand >= t.blind, "by the hand alone, turn unseen"
+		j.swing, j.why = j.hand >= t.blindFast || wound && j.hand >= t.blind, "by the hand alone, turn unseen"
 	case trunk && sure:
 		j.swing, j.why = true, "hand at speed with the trunk"
 	default:

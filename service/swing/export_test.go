@@ -2,6 +2,7 @@ package swing
 
 import (
 	"fmt"
+	"math"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/measure"
@@ -10,11 +11,13 @@ import (
 )
 
 // Classify is classify, for tests on made swings.
-var Classify = classify
+func Classify(c *track.Course, s Setup) (body.Stroke, body.Hand, float64) {
+	return classify(c, s, math.NaN())
+}
 
 // FeaturesOf returns a course's features as text.
 func FeaturesOf(c *track.Course, h body.Hand) string {
-	f, _ := readFor(c, h)
+	f, _ := readFor(c, h, math.NaN())
 	return f.String()
 }
 
@@ -68,19 +71,22 @@ func (m *Machine) ExplainLanes(say func(line string)) {
 // MeanOnly settles by the mean course alone, without an ensemble: stroke, hand
 // and CONTACT; a warning of code "features" tells what named it. For surveys.
 func MeanOnly(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet, error) {
-	post, err := track.Solve(trackWindow(window, guess, setup))
+	w := trackWindow(window, guess, setup)
+	post, err := track.Solve(w)
 	if err != nil {
 		return nil, err
 	}
 	s := settling{setup: setup, guess: guess, post: post}
-	s.name()
-	f, _ := readFor(post.Mean(), s.hand)
+	ball := ballBefore(window, w, guess.Camera, post.Contact)
+	s.name(ball)
+	f, _ := readFor(post.Mean(), s.hand, ball)
 	l := f.logOdds()
 	return &measure.Sheet{
 		ID: guess.ID, StartUS: window[0].TimeUS, Stroke: s.stroke, Hand: s.hand, StrokeConfidence: s.confidence,
 		Events: []phase.Event{{Kind: phase.Contact, Time: post.Contact * guess.Slow}},
 		Warnings: []measure.Warning{{Code: "features", Text: fmt.Sprintf("%v\n      off %.2f on %.2f other %.1f above %.2f ballIn %.1f | over %.1f tossed %.1f across %.1f two %.1f flat %.1f short %.1f",
 			f, f.offHandle, f.onHandle, f.otherSpeed, f.above, f.ballIn, l[0], l[1], l[2], l[3], l[4], l[5])},
-			{Code: "guess", Text: fmt.Sprint(guess.ContactUS)}},
+			{Code: "row", Text: fmt.Sprintf("high %.3f together %.3f turn %.1f side %.3f lift %.3f wait %.3f rise %.3f back %.3f fall %.3f speed %.2f slope %.1f tipHigh %.2f toss %v racket %v otherSpeed %.2f above %.2f on %.3f off %.3f ballIn %.2f coil %.1f ballFar %.2f",
+				f.high, f.together, f.turn, f.side, f.lift, f.wait, f.rise, f.back, f.fall, f.speed, f.slope, f.tipHigh, f.toss, f.racket, f.otherSpeed, f.above, f.onHandle, f.offHandle, f.ballIn, f.coil, f.ballFar)}},
 	}, nil
 }

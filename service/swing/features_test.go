@@ -2,6 +2,7 @@ package swing
 
 import (
 	"fmt"
+	"math"
 	"os"
 	"testing"
 
@@ -55,8 +56,8 @@ func windowsOf(t testing.TB, s Setup, frames []body.Frame) []foundWindow {
 }
 
 func (f features) String() string {
-	return fmt.Sprintf("high %+.2f tog %.2f turn %+4.0f side %+.2f lift %.2f wait %.2f rise %+.2f back %.2f fall %+.2f v %.1f slope %+3.0f tip %+.2f toss %v",
-		f.high, f.together, f.turn, f.side, f.lift, f.wait, f.rise, f.back, f.fall, f.speed, f.slope, f.tipHigh, f.toss)
+	return fmt.Sprintf("high %+.2f tog %.2f turn %+4.0f side %+.2f lift %.2f wait %.2f rise %+.2f back %.2f fall %+.2f v %.1f slope %+3.0f tip %+.2f coil %.0f ball %.2f toss %v",
+		f.high, f.together, f.turn, f.side, f.lift, f.wait, f.rise, f.back, f.fall, f.speed, f.slope, f.tipHigh, f.coil, f.ballFar, f.toss)
 }
 
 func TestSurveyFeatures(t *testing.T) {
@@ -65,7 +66,7 @@ func TestSurveyFeatures(t *testing.T) {
 	}
 	for _, c := range recorded(t) {
 		for _, k := range coursesOf(t, Setup{Axes: camera.AxesLevel}, c.frames) {
-			f, _ := readFor(k, c.hand())
+			f, _ := readFor(k, c.hand(), math.NaN())
 			fmt.Printf("%-18s %-22s %v\n", c.stroke(), c.name, f)
 		}
 	}
@@ -75,9 +76,9 @@ func TestRecordedStrokesAreNamed(t *testing.T) {
 	for _, c := range recorded(t) {
 		t.Run(c.name, func(t *testing.T) {
 			for _, k := range coursesOf(t, Setup{Axes: camera.AxesLevel}, c.frames) {
-				stroke, hand, sure := classify(k, Setup{})
+				stroke, hand, sure := classify(k, Setup{}, math.NaN())
 				if stroke != c.stroke() || hand != c.hand() {
-					f, _ := readFor(k, c.hand())
+					f, _ := readFor(k, c.hand(), math.NaN())
 					t.Errorf("got %v, hand %d (%.2f), want %v, hand %d\n%v", stroke, hand, sure, c.stroke(), c.hand(), f)
 				}
 				t.Logf("%v %.3f", stroke, sure)

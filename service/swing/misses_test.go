@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"strconv"
+	"strings"
 	"testing"
 
 	"example.com/courtkin/service/body"
@@ -87,6 +88,13 @@ func surveyMisses(t *testing.T, c synth.Condition, n int, seed uint64) {
 			used[best] = true
 			found++
 			s := w.swings[best]
+			if os.Getenv("ROWS") != "" {
+				for _, x := range s.Warnings {
+					if x.Code == "row" {
+						fmt.Printf("ROW stroke %s named %s sure %.2f cond %c tip %.1f late %.0f hand %v clip %d-%d %s\n", strings.ReplaceAll(tr.Stroke.String(), " ", "_"), strings.ReplaceAll(s.Stroke.String(), " ", "_"), s.StrokeConfidence, c, tr.Measures["racket_speed.tip.contact"], gap*1000, s.Hand == tr.Hand, seed, i, x.Text)
+					}
+				}
+			}
 			off = append(off, math.Abs(at(s)-tr.Contact)*1000)
 			if gap > 0.06 {
 				head(fmt.Sprintf("LATE by %+.3f", at(s)-tr.Contact), tr, tr.Contact)

@@ -53,36 +53,50 @@ func hint(x, even, soft, strong float64) float64 {
 }
 
 // logOdds answers the questions. The values at which a feature says nothing lie
-// between the groups of the recorded strokes:
+// between the groups of the recorded strokes (r) and the made ones (m):
 //
-//	high      recorded ground strokes and volleys −0.22 … 0.12, serves and smashes 0.38 … 0.64
-//	together  two-handed 0.19 … 0.29, others 0.46 …
-//	lift      serves 0.82 … 1.08, smashes 0.08 … 0.79
-//	wait      serves 1.2 … 1.7, smashes 0.5 … 1.0
+//	high      r ground strokes and volleys −0.22 … 0.13, serves and smashes 0.38 … 0.64
+//	together  two-handed r 0.19 … 0.29, m 0.09 … 0.27; others r 0.42 …, m 0.24 …
+//	coil      serves r 43 … 78, m 13 … 52: a server stands sideways; smashes r 142, 182, m 103 … 123
+//	lift      serves r 0.82 … 1.09, m 0.77 … 0.90; smashes r 0.08 … 0.79, m 0.59 … 0.72
+//	wait      serves r 1.2 … 2.2, m 0.7 … 1.1; smashes r 0.5 … 1.0, m 0.7 … 1.0
+//	ballFar   m serves 1.0 … 1.9: a toss hangs over the head; smashes 2.1 …: 0.35 s before contact a ball at 8 m/s is 2.8 m away
 //	turn      ±40 … ±140
-//	side      forehands 0.22 … 0.65, backhands −0.20 … 0.05
-//	rise      drives 0.23 … 0.77, volleys −0.01 … 0.06
-//	slope     of the racket head; drives rise, slices and volleys fall (common practice; made strokes +7° … and … −10°)
-//	back, turn, fall: volleys back 0.29 … 0.38; slices are not among the recordings, their side is from made ones
+//	side      forehands r 0.22 … 0.65, backhands −0.20 … 0.05
+//	rise      drives r 0.21 … 0.77, m 0.05 … 0.57; volleys −0.01 … 0.06; m slices −0.01 … 0.31
+//	slope     of the racket head; drives rise, slices and volleys fall (common practice; m +7° … and … −10°);
+//	          of the hand alone: m drives −11 … 42, slices and volleys … −1; r drives fall, too, so that it counts little
+//	back, turn, fall: m volleys back 0.15 … 0.28, turn 7 … 43, slices 0.19 … 0.38, 48 … 83 (none recorded)
 func (f *features) logOdds() (l [numQuestions]float64) {
-	l[overhead] = hint(f.high, 0.25, 0.03, 8)
-	l[tossed] = hint(f.lift, 0.80, 0.04, 4) + hint(f.wait, 1.08, 0.10, 3)
-	if f.toss {
-		l[tossed] += 6
-	}
-	l[tossed] += hint(-f.ballIn, -6, 0.7, 4)
+	l[overhead] = hint(f.high, 0.28, 0.03, 8)
+	l[tossed] = f.tossOdds()
 	l[acrossBody] = hint(-f.turn, 0, 12, 5) + hint(-f.side, -0.15, 0.08, 2)
-	l[twoHands] = hint(-f.together, -0.34, 0.03, 4)
+	// Both hands of a two-hander go with the racket; a free hand stays behind or balances.
+	l[twoHands] = hint(-f.together, -0.29, 0.02, 4)
 	if f.racket {
-		l[twoHands] = hint(-f.offHandle, -0.15, 0.02, 6)
+		l[twoHands] = hint(-f.offHandle, -0.115, 0.012, 6)
 	}
-	l[flatThrough] = hint(-f.rise, -0.15, 0.03, 5)
+	l[twoHands] += hint(math.Log(f.otherSpeed/f.speed), -0.45, 0.12, 3)
+	l[flatThrough] = hint(-f.rise, -0.12, 0.035, 5) + hint(-f.slope, 5, 4, 3)
 	if f.racket {
 		l[flatThrough] = hint(-f.slope, 4, 3, 6) + hint(-f.rise, -0.15, 0.05, 2)
 	}
-	l[short] = hint(-f.back, -0.33, 0.05, 2) + hint(-math.Abs(f.turn), -41, 8, 2) +
-		hint(-f.fall, -0.16, 0.03, 2) + hint(-f.rise, -0.04, 0.04, 2)
+	l[short] = hint(-f.back, -0.28, 0.04, 1.5) + hint(-math.Abs(f.turn), -45, 6, 3) +
+		hint(-f.fall, -0.14, 0.03, 1.5) + hint(-f.rise, -0.04, 0.03, 2)
 	l[short] = max(l[short], l[twoHands]) // a slice is hit with one hand: with two, a flat backhand is a volley
+	return l
+}
+
+// tossOdds returns the log-odds that the player tossed the ball up himself: a
+// server stands sideways, lifts the other arm, takes his time, and the ball hangs
+// over his head.
+func (f *features) tossOdds() float64 {
+	l := hint(-f.coil, -88, 8, 4) + hint(f.lift, 0.75, 0.04, 4)
+	l += max(hint(f.wait, 1.05, 0.10, 3), -0.5) + min(hint(f.wait, 0.60, 0.08, 3), 0)
+	l += hint(-f.ballFar, -2.0, 0.12, 5) + hint(-f.ballIn, -8, 1.5, 2)
+	if f.toss {
+		l += 6
+	}
 	return l
 }
 
@@ -121,12 +135,12 @@ func scores(l *[numQuestions]float64) (w [body.NumStrokes]float64) {
 // up, not mirrored) with the confidence, in (0, 1]. A hand or a stroke that the
 // setup gives is taken as said; the confidence then still tells how well the
 // course agrees. StrokeUnknown with confidence 0 when the wrists or the
-// shoulders are not known.
-func classify(c *track.Course, s Setup) (body.Stroke, body.Hand, float64) {
+// shoulders are not known. ballFar is of ballBefore.
+func classify(c *track.Course, s Setup, ballFar float64) (body.Stroke, body.Hand, float64) {
 	best, sum := 0.0, 0.0
 	stroke, hand := s.Expected, s.Player.Hand
 	for _, h := range [...]body.Hand{body.RightHanded, body.LeftHanded} {
-		f, ok := readFor(c, h)
+		f, ok := readFor(c, h, ballFar)
 		if !ok || s.Player.Hand != body.HandUnknown && s.Player.Hand != h {
 			continue
 		}

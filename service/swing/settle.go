@@ -33,7 +33,7 @@ func settle(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet, 
 	}
 	s := settling{setup: setup, guess: guess, post: post}
 	s.trunk, s.feet = post.Response()
-	s.name()
+	s.name(ballBefore(window, w, guess.Camera, post.Contact))
 	s.orient(post.Mean())
 	return s.sheet(window, w), nil
 }
@@ -98,9 +98,9 @@ type settling struct {
 	feet       float64
 }
 
-// name decides stroke, hand and stature on the mean course.
-func (s *settling) name() {
-	s.stroke, s.hand, s.confidence = classify(s.post.Mean(), s.setup)
+// name decides stroke, hand and stature on the mean course; ballFar is of ballBefore.
+func (s *settling) name(ballFar float64) {
+	s.stroke, s.hand, s.confidence = classify(s.post.Mean(), s.setup, ballFar)
 	s.stature = s.setup.Player.Stature
 	if s.stature == 0 {
 		s.stature = s.post.Stature()

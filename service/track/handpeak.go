@@ -112,7 +112,7 @@ func fastest(q *path, guess, hips float64, speed func(geom.Vec3) float64) (f pea
 		t := q.g.t[i]
 		u := q.mean[i+1].Sub(q.mean[i-1]).Scale(1 / (q.g.t[i+1] - q.g.t[i-1]))
 		high := q.mean[i].Y-hips > aloft
-		if math.Abs(t-guess) > contactReach || high && u.Y < -dropping*u.Norm() {
+		if math.Abs(t-guess) > contactReach || !q.covers(t) || high && u.Y < -dropping*u.Norm() {
 			continue
 		}
 		if v := speed(u); v > f.v {
@@ -122,11 +122,16 @@ func fastest(q *path, guess, hips float64, speed func(geom.Vec3) float64) (f pea
 	return f
 }
 
+// covers reports whether an instant lies within the path's sights.
+func (p *path) covers(t float64) bool {
+	return len(p.sights) > 0 && t >= p.sights[0].t && t <= p.sights[len(p.sights)-1].t
+}
+
 // topOf returns how high a hand comes about its fastest instant, and when.
 func topOf(q *path, about float64) (top, when float64) {
 	top, when = math.Inf(-1), about
 	for i, t := range q.g.t {
-		if y := q.mean[i].Y; t > about-topBefore && t < about+topAfter && y > top {
+		if y := q.mean[i].Y; t > about-topBefore && t < about+topAfter && q.covers(t) && y > top {
 			top, when = y, t
 		}
 	}
