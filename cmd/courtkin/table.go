@@ -111,7 +111,9 @@ func printWarnings(w io.Writer, indent string, ws []*pb.Warning) {
 
 func seconds(us int64) string { return fmt.Sprintf("%.3f", float64(us)/1e6) }
 
-// spaced writes an enum value as words: "EVENT_KIND_MAX_LAG" as "max lag".
+// spaced writes an enum value as words: "EVENT_KIND_MAX_LAG" as "max lag",
+// "STROKE_TWO_HANDED_BACKHAND" as "two-handed backhand".
 func spaced(name, prefix string) string {
-	return strings.ToLower(strings.ReplaceAll(strings.TrimPrefix(name, prefix), "_", " "))
+	words := strings.ReplaceAll(strings.TrimPrefix(name, prefix), "_HANDED", "-HANDED")
+	return strings.ToLower(strings.ReplaceAll(words, "_", " "))
 }

@@ -1,0 +1,192 @@
+package swing
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+)
+
+// seesBall reports whether the camera has ever shown a ball.
+func (d *detector) seesBall() bool {
+	return d.view.ring.world[body.Ball] >= 0 || d.view.ring.image[body.Ball] >= 0
+}
+
+// tipFlat reports whether the racket was seen in an image alone.
+func (d *detector) tipFlat() bool { return d.view.ring.world[body.RacketTip] < 0 && d.b.peak.tip > 0 }
+
+// verdict is what a burst was judged to be, with the numbers it was judged by.
+type verdict struct {
+	swing     bool
+	why       string
+	hand, tip float64
+	turn      float64
+	sharp     float64
+	wind      float64 // deg: how far the chest had turned the other way before
+	back      float64 // deg: how far it turned the other way afterwards: it was a take-back
+	high      float64 // m: highest hand over the hips
+	ball      strike
+	contactUS int64
+}
+
+// judge decides whether the burst was a swing.
+func (d *detector) judge() verdict {
+	t := &thresholds
+	j := d.about(d.b.peakUS)
+	j.wind, j.back = d.windUp()
+	world := d.b.peak.world
+	if j.ball = d.strike(); j.ball.hit && math.Abs(d.view.seconds(j.ball.atUS, d.b.peakUS)) < guessReach {
+		j.contactUS = j.ball.atUS
+	}
+	rise, v := d.riseOfPeak()
+	least := d.leastWind(world)
+	wound := j.wind >= least && (j.wind >= j.back || j.hand >= t.backHand) ||
+		world && j.wind >= t.wound && j.hand >= t.fastHand && j.turn >= t.turn
+	deep := wound && j.wind >= t.deepWind
+	tipLeast := t.tip
+	if !wound && j.high >= t.above {
+		tipLeast = t.tipHigh // the racket going up to the trophy is no swing yet
+		if !world {
+			tipLeast = t.tipHighFlat
+		}
+	}
+	racket := j.tip >= tipLeast && j.hand >= t.tipHand
+	sure := j.sharp >= t.sharp || j.hand*j.turn >= t.sure || wound
+	lifted := rise > t.tossRise*v && j.turn < t.turn
+	trunk := j.turn >= t.turn && j.hand*j.turn >= t.power && j.hand >= t.hand
+	unwinds := world && deep && j.hand >= t.deepHand && j.turn >= t.deepTurn
+	high := j.high >= t.above
+	switch {
+	case j.ball.hit && d.swingsAt(j.ball.atUS):
+		j.swing, j.why = true, "the ball was hit"
+	case d.view.seconds(d.from, j.contactUS) < t.lead:
+		j.why = "too near the start of what was seen"
+	case d.tipFlat() && (!world && d.weak() || j.tip < t.plainFlat && !(world && deep && !j.ball.seen && j.tip >= t.plainSlow)):
+		j.why = "slow, and no ball was hit: a take-back or a recovery"
+	case world && d.seesBall() && j.tip > 0 && j.tip < t.plainSlow:
+		j.why = "a slow racket, and no ball was hit: a practice swing"
+	case world && !wound && !high:
+		j.why = "nothing was wound up before: a take-back or a recovery"
+	case lifted && (world || !racket):
+		j.why = "a hand going up, trunk at rest: toss or lift"
+	case racket:
+		j.swing, j.why = true, "racket and hand at speed"
+	case j.tip > 0:
+		j.why = "racket too slow"
+	case unwinds:
+		j.swing, j.why = true, "the hand swings as the chest unwinds"
+	case j.hand < t.hand:
+		j.why = "hand too slow"
+	case !world:
+		j.swing, j.why = j.hand >= t.blindFast || wound && j.hand >= t.blind, "by the hand alone, turn unseen"
+	case trunk && sure:
+		j.swing, j.why = true, "hand at speed with the trunk"
+	default:
+		j.why = "trunk too slow for a swing"
+	}
+	return j
+}
+
+// turnsBack is the turn rate, degrees a second, from which a chest that turns the
+// other way than at the peak belongs to the take-back, or to the recovery.
+const turnsBack = 60
+
+// swingsAt reports whether hand and racket moved as in a stroke when the ball
+// was hit: a ball that bounces beside a racket at rest is not.
+func (d *detector) swingsAt(us int64) bool {
+	hand, tip, seen := 0.0, 0.0, false
+	for i := range d.trail {
+		s := &d.trail[i]
+		if s.ok && math.Abs(d.view.seconds(us, s.timeUS)) < strikeSide {
+			v, _ := s.hitter()
+			hand, tip = math.Max(hand, v), math.Max(tip, float64(s.tip))
+			seen = true
+		}
+	}
+	if tip == 0 {
+		return seen && hand >= thresholds.handHit
+	}
+	return tip >= thresholds.tipStruck && hand >= thresholds.handStruck
+}
+
+// about gathers the largest speeds about the peak, and the instant at which
+// the faster wrist (the tip where it is seen) moves fastest in free axes.
+func (d *detector) about(peakUS int64) verdict {
+	j := verdict{contactUS: peakUS}
+	top, side := d.b.peak.hitter()
+	if d.b.peak.racket < 0 {
+		side = d.overHead(side, peakUS)
+	}
+	best, sign, over := 0.0, float64(d.b.peak.turn), false
+	before := d.view.us(sharpTime)
+	for i := range d.trail {
+		s := &d.trail[i]
+		away := math.Abs(d.view.seconds(peakUS, s.timeUS))
+		if !s.ok || s.timeUS < d.from || away > turnReach {
+			continue
+		}
+		v, _ := s.hitter()
+		if s.timeUS <= peakUS-before {
+			j.sharp = 1 - v/top
+		}
+		j.turn = math.Max(j.turn, math.Abs(float64(s.turn)))
+		j.hand, j.tip = math.Max(j.hand, v), math.Max(j.tip, float64(s.tip))
+		j.high = math.Max(j.high, float64(s.high[side]))
+		back := s.world && float64(s.turn)*sign < 0 && math.Abs(float64(s.turn)) > turnsBack
+		if v = float64(s.free[side]); away <= guessReach && v > best && s.mayHit(side) && !back {
+			best, j.contactUS, over = v, s.timeUS, s.high[side] > overFastest
+		}
+	}
+	if j.high >= thresholds.above && over {
+		j.contactUS = d.highest(side, j.contactUS)
+	}
+	return j
+}
+
+// overHead returns the side of the hand that goes over the head at a peak or just
+// after it, else the given one: the support arm, tucked in before a serve's contact,
+// may be the faster.
+func (d *detector) overHead(side int, us int64) int {
+	top := [2]float64{}
+	for i := range d.trail {
+		s := &d.trail[i]
+		if t := d.view.seconds(us, s.timeUS); s.ok && t >= -strikeSide && t <= guessReach {
+			for k := range top {
+				top[k] = math.Max(top[k], float64(s.high[k]))
+			}
+		}
+	}
+	if other := 1 - side; top[other] > thresholds.above && top[other] > top[side] {
+		return other
+	}
+	return side
+}
+
+// highest returns when the hand on a side is highest, from highBefore before an
+// instant to highAfter after it. Serves and smashes are hit there: a recorded
+// server's wrist is fastest on the way up and again on the way down, 0.06 s before
+// its top and 0.15 s after.
+func (d *detector) highest(side int, us int64) int64 {
+	top, at := math.Inf(-1), us
+	for i := range d.trail {
+		s := &d.trail[i]
+		if t := d.view.seconds(us, s.timeUS); s.ok && t >= -highBefore && t <= highAfter && float64(s.high[side]) > top {
+			top, at = float64(s.high[side]), s.timeUS
+		}
+	}
+	return at
+}
+
+// strike looks for the ball's part in the burst, up to the newest frame.
+func (d *detector) strike() strike {
+	world, scale := d.view.world, d.view.scale
+	d.view.ballView(d.b.peak.place)
+	s := d.view.strikeBetween(d.b.openUS-d.view.us(strikeBefore), d.b.peakUS+d.view.us(strikeAfter))
+	d.view.world, d.view.scale = world, scale
+	return s
+}
+
+// riseOfPeak returns the upward part and the whole of the faster hand's speed at the peak.
+func (d *detector) riseOfPeak() (rise, speed float64) {
+	v, side := d.b.peak.hitter()
+	return float64(d.b.peak.rise[side]), v
+}
