@@ -13,7 +13,7 @@ import (
 )
 
 // standing is a second of a made practice in a condition, and its setup.
-func standing(t *testing.T, c synth.Condition, v synth.View) *pb.CheckSetupRequest {
+func standing(t testing.TB, c synth.Condition, v synth.View) *pb.CheckSetupRequest {
 	t.Helper()
 	v.Layout = synth.COCO17
 	m := synth.NewPractice(synth.Practice{Spec: synth.Spec{Seed: 5}, Strokes: []body.Stroke{body.Forehand}})
