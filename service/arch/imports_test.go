@@ -188,6 +188,9 @@ func TestEveryFolderIsPlaced(t *testing.T) {
 	}
 	for _, e := range entries {
 		_, ok := rows[e.Name()]
+		if e.Name() == "testdata" {
+			continue // no package: what the edge's fuzzing kept
+		}
 		if e.IsDir() && !ok && !slices.Contains(edges, e.Name()) {
 			t.Errorf("service/%s: give it a row in rows, or name it among edges", e.Name())
 		}
