@@ -102,7 +102,7 @@ const transportBuffer = 8 << 10
 func (s *Server) Options() []grpc.ServerOption {
 	return []grpc.ServerOption{
 		grpc.ForceServerCodecV2(s.guard),
-		grpc.ReadBufferSize(transportBuffer), grpc.WriteBufferSize(transportBuffer), grpc.SharedWriteBuffer(true),
+		grpc.ReadBufferSize(transportBuffer), grpc.WriteBufferSize(transportBuffer),
 		grpc.MaxRecvMsgSize(s.config.Limits.MessageBytes),
 		grpc.MaxSendMsgSize(s.config.Limits.MessageBytes),
 		grpc.ChainUnaryInterceptor(s.unary),

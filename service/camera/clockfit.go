@@ -202,9 +202,7 @@ func (b *baseline) poseBy(by []float64, p *Pose, c, g, q geom.Vec3) {
 	turn := g.Cross(c).Add(q.Cross(p.T))
 	r2 := c.X*c.X + c.Y*c.Y
 	radial := (g.X*c.X + g.Y*c.Y) * p.stretch(r2)
-	for i, v := range [numParams]float64{turn.X, turn.Y, turn.Z, q.X, q.Y, q.Z, -radial * (1 + p.K1*r2), -radial * r2} {
-		by[i] = v
-	}
+	copy(by, []float64{turn.X, turn.Y, turn.Z, q.X, q.Y, q.Z, -radial * (1 + p.K1*r2), -radial * r2})
 }
 
 // stretch is how much the radius r of a direction changes with the radius

@@ -25,8 +25,8 @@ const (
 	NeedStature                    // the player's standing height
 )
 
-// Group collects measures whose errors behave alike: they share an inflation, a
-// floor and a refusal.
+// Group collects measures whose errors behave alike: they share a floor
+// and a refusal.
 type Group uint8
 
 // Groups.

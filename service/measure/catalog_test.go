@@ -92,8 +92,8 @@ func TestCatalogRowsAreFilled(t *testing.T) {
 			t.Errorf("%s: an empty field or a title used twice: %+v", r.Name, r)
 		}
 		titles[r.Title] = true
-		if !(r.PromisedSD > 0) || r.Group >= numGroups || !(refusal[r.Group] > 1) || !(inflation("", r.Group) > 0) || !(floors[r.Group] < r.PromisedSD) {
-			t.Errorf("%s: promised %v, group %d with refusal, inflation or floor unset", r.Name, r.PromisedSD, r.Group)
+		if !(r.PromisedSD > 0) || r.Group >= numGroups || !(refusal[r.Group] > 1) || !(floors[r.Group] < r.PromisedSD) {
+			t.Errorf("%s: promised %v, group %d with refusal or floor unset", r.Name, r.PromisedSD, r.Group)
 		}
 		if at, ok := Index(r.Name); !ok || at != i {
 			t.Errorf("Index(%q) = %d, %v", r.Name, at, ok)
@@ -402,5 +402,33 @@ func TestTrace(t *testing.T) {
 	near(t, "sd of two draws 10 % apart", float64(byName["racket_speed.hand"].SDs[peak]), 0.1*v/math.Sqrt2, 1e-4*v)
 	if BuildTrace(&track.Course{}, nil, ctx) != nil {
 		t.Error("a trace of nothing")
+	}
+}
+
+// What widens must name what there is, and must widen.
+func TestInflationsNameMeasures(t *testing.T) {
+	for method, by := range inflations {
+		for name, factor := range by {
+			i, ok := Index(name)
+			if !ok || !(factor > 1) {
+				t.Errorf("%s: %s by %v", method, name, factor)
+				continue
+			}
+			row := &catalog[i]
+			if got := row.inflation(method); got != factor {
+				t.Errorf("%s: %s is widened by %v, want %v", method, name, got, factor)
+			}
+			column := make([]float64, 32)
+			for j := range column {
+				column[j] = 1 + 0.01*float64(j%8)
+			}
+			cond := Conditions{Have: row.Needs}
+			plain := row.figure(1, append([]float64(nil), column...), 32, &cond)
+			cond.Method = method
+			wide := row.figure(1, append([]float64(nil), column...), 32, &cond)
+			if plain.Grade == NotMeasurable || !(wide.SD > plain.SD) {
+				t.Errorf("%s: %s: sd %v in no method, %v in its own", method, name, plain.SD, wide.SD)
+			}
+		}
 	}
 }

@@ -105,7 +105,7 @@ func (r *Row) figure(mean float64, column []float64, count int, cond *Conditions
 		return r.absent(ReasonNoError)
 	}
 	e := estimate(mean, column, r.policy(cond.Policy))
-	e.sd = math.Hypot(e.sd*r.widening(cond.Method), floors[r.Group])
+	e.sd = math.Hypot(e.sd*r.inflation(cond.Method), floors[r.Group])
 	if r.fromHands(cond) {
 		e.sd = math.Hypot(e.sd, handsShare*e.value)
 	}

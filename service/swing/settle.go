@@ -266,7 +266,7 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 			Stroke: s.stroke, Have: have, Times: times, TargetAssumed: s.assumed,
 			ClockUnverified: s.guess.DoubtSlow,
 			OneView:         capture.Method == "one_view" || capture.Method == "image_plane",
-			View:            capture.View, Policy: measure.CorrectedRaised,
+			View:            capture.View, Policy: measure.CorrectedRaised, Method: capture.Method,
 		}),
 		Events: measure.GatherEvents(times, at, measure.CorrectedRaised, capture.Method),
 	}

@@ -47,10 +47,11 @@ func (q *flightSums) add(side int, gain float64, info *sym3, pull geom.Vec3, w f
 func (q *flightSums) factor(damping float64) bool {
 	q.rest = q.place.raised(damping)
 	for side := range q.v {
-		ok := false
-		if q.fac[side], ok = q.v[side].raised(damping).cholesky(); !ok {
+		fac, ok := q.v[side].raised(damping).cholesky()
+		if !ok {
 			return false
 		}
+		q.fac[side] = fac
 		// with·v⁻¹·with, by the rows of with divided by the factor.
 		w, l := &q.with[side], &q.fac[side]
 		x := l.forward(geom.Vec3{X: w[0], Y: w[1], Z: w[3]})

@@ -215,7 +215,7 @@ func (h *habits) held(t float64, g, u geom.Vec3) float64 {
 	d := h.sight(g)
 	flat := u.Sub(d.Scale(u.Dot(d)))
 	seen := o.Sub(d.Scale(o.Dot(d)))
-	along := 0.0
+	var along float64
 	if n := flat.Dot(flat); n > 0.01 {
 		along = clamp(seen.Dot(flat)/n, -0.06, 0.5*h.reach)
 	} else {
