@@ -13,7 +13,6 @@ import (
 	"example.com/courtkin/service/geom"
 	"example.com/courtkin/service/measure"
 	"example.com/courtkin/service/phase"
-	"example.com/courtkin/service/signal"
 	"example.com/courtkin/service/synth"
 )
 
@@ -115,36 +114,15 @@ func TestLookMeasuresTheFaults(t *testing.T) {
 			what           string
 			got, want, tol float64
 		}{
-			{"noise, px", f.image.total(), pixels, 0.25 * pixels},
-			{"depth noise, m", f.depth.total(), 0.06, 0.015},
-			{"noise across, m", f.across.total(), 0.03, 0.0075},
+			{"noise, px", f.image.Total(), pixels, 0.25 * pixels},
+			{"depth noise, m", f.depth.Total(), 0.06, 0.015},
+			{"noise across, m", f.across.Total(), 0.03, 0.0075},
 			{"lost", f.lost, 0.05, 0.02},
 			{"rate, Hz", l.views[0].rate, 60, 0.01},
 		} {
 			if !near(c.got, c.want, c.tol) {
 				t.Errorf("%g px: %s %.4f, want %.4f ± %.4f", pixels, c.what, c.got, c.want, c.tol)
 			}
-		}
-	}
-}
-
-// TestSplitUndoesWhatDifferencesDo: noise of known colour is found again from its
-// fourth differences.
-func TestSplitUndoesWhatDifferencesDo(t *testing.T) {
-	for _, c := range []colour{{0, 0.1}, {0.5, 0.05}, {0.8, 0.2}} {
-		rng := seedOf(1, 1)
-		n := noise{white: 2 * math.Sqrt(1-c.share), lasting: 2 * math.Sqrt(c.share), memory: c.memory}
-		var e lingering
-		x := make([]float64, 40000)
-		for i := range x {
-			x[i] = e.next(1./60, [3]noise{n}, rng)[0]
-		}
-		var d []float64
-		for i := 4; i < len(x); i++ {
-			d = append(d, (x[i-4]-4*x[i-3]+6*x[i-2]-4*x[i-1]+x[i])/math.Sqrt(70))
-		}
-		if got := c.split(signal.SD(d), 1./60).total(); !near(got, 2, 0.06) {
-			t.Errorf("share %g: %.3f, want 2", c.share, got)
 		}
 	}
 }

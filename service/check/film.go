@@ -8,6 +8,7 @@ import (
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/geom"
+	"example.com/courtkin/service/signal"
 	"example.com/courtkin/service/synth"
 )
 
@@ -99,7 +100,7 @@ func (x *exposure) image(p body.Point, at geom.Vec3, racket bool) {
 	if racket {
 		n = x.eye.faults.imageRacket
 	}
-	d := x.linger[0][p].next(x.dt, [3]noise{n, n}, x.rng)
+	d := x.linger[0][p].next(x.dt, [3]signal.Noise{n, n}, x.rng)
 	u, v, ok := x.eye.pose.Project(at)
 	if !ok || !x.eye.inside(u, v) {
 		return
@@ -111,9 +112,9 @@ func (x *exposure) image(p body.Point, at geom.Vec3, racket bool) {
 // mid-hip, or the scene's.
 func (x *exposure) world(p body.Point, at, hip geom.Vec3, racket bool) {
 	f := &x.eye.faults
-	n := [3]noise{f.across, f.across, f.depth}
+	n := [3]signal.Noise{f.across, f.across, f.depth}
 	if racket {
-		n = [3]noise{f.racket, f.racket, f.racket}
+		n = [3]signal.Noise{f.racket, f.racket, f.racket}
 	}
 	if x.eye.pose != nil {
 		at = x.eye.pose.R.Apply(at.Sub(hip))

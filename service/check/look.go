@@ -21,8 +21,8 @@ type Request struct {
 
 // faults is how well one camera's points are seen.
 type faults struct {
-	image, imageRacket    noise // pixels
-	across, depth, racket noise // world points, m: of the body across and along the camera's axis, of the racket
+	image, imageRacket    signal.Noise // pixels
+	across, depth, racket signal.Noise // world points, m: of the body across and along the camera's axis, of the racket
 	lost, lostRacket      float64
 	lostNear              float64 // of tip and throat near contact, besides
 }
@@ -157,12 +157,12 @@ func (v *sighting) seesWorld() bool {
 // measure learns noise and losses.
 func (v *sighting) measure(own []body.Frame) {
 	step := 1 / v.rate
-	c := usualColour
+	c := signal.UsualColour
 	if v.seesWorld() {
 		c = colourOf(own, step)
 	}
-	f := faults{image: c.split(usualPixels, step), lost: usualLost, lostRacket: usualLost, lostNear: usualLostNear}
-	f.image = noise{usualPixels * math.Sqrt(1-c.share), usualPixels * math.Sqrt(c.share), c.memory}
+	f := faults{image: c.Split(usualPixels, step), lost: usualLost, lostRacket: usualLost, lostNear: usualLostNear}
+	f.image = signal.Noise{White: usualPixels * math.Sqrt(1-c.Share), Lasting: usualPixels * math.Sqrt(c.Share), Memory: c.Memory}
 	if n, ok := measured(v.imageDifferences(own, 0, body.Point(body.NumBody)), c, step); ok {
 		f.image = n
 	}

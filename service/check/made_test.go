@@ -9,6 +9,7 @@ import (
 	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/geom"
 	"example.com/courtkin/service/measure"
+	"example.com/courtkin/service/signal"
 	"example.com/courtkin/service/swing"
 	"example.com/courtkin/service/synth"
 )
@@ -82,8 +83,8 @@ func (s stand) eye(index uint8, angle float64) eye {
 	for k := body.RacketTip; k < body.NumPoints && !s.noRacket; k++ {
 		e.imaged[k] = true
 	}
-	n := noise{white: s.pixels}
-	e.faults = faults{image: n, imageRacket: n, across: noise{white: s.depth / 2}, depth: noise{white: s.depth}, lost: 0.05, lostRacket: 0.05}
+	n := signal.Noise{White: s.pixels}
+	e.faults = faults{image: n, imageRacket: n, across: signal.Noise{White: s.depth / 2}, depth: signal.Noise{White: s.depth}, lost: 0.05, lostRacket: 0.05}
 	return e
 }
 

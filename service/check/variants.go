@@ -62,7 +62,7 @@ func (o *Outlook) dim() bool {
 	for i := range o.scene.eyes {
 		e := &o.scene.eyes[i]
 		lines := math.Min(e.width, e.height)
-		if e.observed && e.pose != nil && (e.faults.image.total() > noisy*lines/1080 || e.faults.lost > losing || e.faults.lostRacket > losing) {
+		if e.observed && e.pose != nil && (e.faults.image.Total() > noisy*lines/1080 || e.faults.lost > losing || e.faults.lostRacket > losing) {
 			return true
 		}
 	}
@@ -90,7 +90,7 @@ func (s *scene) lighter() scene {
 	c := s.copied()
 	for i := range c.eyes {
 		f := &c.eyes[i].faults
-		f.image, f.imageRacket = f.image.scaled(lightNoise), f.imageRacket.scaled(lightNoise)
+		f.image, f.imageRacket = f.image.Scaled(lightNoise), f.imageRacket.Scaled(lightNoise)
 		f.lost, f.lostRacket, f.lostNear = lightLost*f.lost, lightLost*f.lostRacket, lightLost*f.lostNear
 	}
 	return c

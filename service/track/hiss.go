@@ -78,14 +78,6 @@ func (l *link) next(s *sight, v *geom.Vec3, rng *dice) geom.Vec3 {
 	return e
 }
 
-// colour is how a noise's variance divides over time: the share that lasts,
-// and its memory in seconds.
-type colour struct{ share, memory float64 }
-
-// usualColour is believed where no rigid segment was seen well: pose
-// estimators smooth over some frames. Common practice, no source.
-var usualColour = colour{0.3, 0.1}
-
 // rigid lists segments whose length is constant to a few millimetres.
 var rigid = [...][2]body.Point{
 	{body.LeftShoulder, body.LeftElbow}, {body.RightShoulder, body.RightElbow},
@@ -95,13 +87,10 @@ var rigid = [...][2]body.Point{
 	{body.LeftHip, body.RightHip}, {body.RacketTip, body.RacketButt},
 }
 
-// lags is how many frames of autocorrelation are looked at.
-const lags = 16
-
-// learnColour fits share and memory to the autocovariance of the lengths of
-// rigid segments, pooled over segments after each is scaled to unit variance.
-func (m *scene) learnColour() colour {
-	var sum, count [lags]float64
+// learnColour fits share and memory to the lengths of rigid segments, frame after
+// frame, pooled over segments.
+func (m *scene) learnColour() signal.Colour {
+	var echo signal.Echo
 	step := 0.0
 	for _, s := range rigid {
 		e, dt := lengthErrors(m.places(s[0]), m.places(s[1]))
@@ -109,23 +98,9 @@ func (m *scene) learnColour() colour {
 			continue
 		}
 		step = math.Max(step, dt)
-		for k := range lags {
-			for i := k; i < len(e); i++ {
-				if v := e[i] * e[i-k]; !math.IsNaN(v) {
-					sum[k] += v
-					count[k]++
-				}
-			}
-		}
+		echo.Add(e)
 	}
-	if count[0] < 200 || !(sum[0] > 0) {
-		return usualColour
-	}
-	var rho [lags]float64
-	for k := range lags {
-		rho[k] = sum[k] / math.Max(count[k], 1) / (sum[0] / count[0])
-	}
-	return fitColour(rho, step)
+	return echo.Colour(step)
 }
 
 // places returns the point's places: as seen, or as found from other sights.
@@ -134,30 +109,6 @@ func (m *scene) places(p body.Point) []sight {
 		return m.sights[p]
 	}
 	return m.crossings[p]
-}
-
-// fitColour finds the share and the memory whose autocorrelation share·e^(−t/memory)
-// is nearest, by search over a table.
-func fitColour(rho [lags]float64, step float64) colour {
-	best, least := usualColour, math.Inf(1)
-	for _, memory := range []float64{0.015, 0.03, 0.06, 0.12, 0.25, 0.5} {
-		var ab, bb float64
-		for k := 1; k < lags; k++ {
-			b := math.Exp(-float64(k) * step / memory)
-			ab += rho[k] * b
-			bb += b * b
-		}
-		share := clamp(ab/bb, 0, 0.97)
-		miss := 0.0
-		for k := 1; k < lags; k++ {
-			d := rho[k] - share*math.Exp(-float64(k)*step/memory)
-			miss += d * d
-		}
-		if miss < least {
-			best, least = colour{share, memory}, miss
-		}
-	}
-	return best
 }
 
 // lengthErrors returns, frame by frame, the deviation of a segment's length from
@@ -176,36 +127,18 @@ func lengthErrors(a, b []sight) (e []float64, dt float64) {
 			l = append(l, math.NaN())
 		}
 	}
-	known := make([]float64, 0, len(l))
-	for _, v := range l {
-		if !math.IsNaN(v) {
-			known = append(known, v)
-		}
-	}
-	if len(known) < 20 {
+	if l = signal.Deviations(l, finestLength); l == nil {
 		return nil, 0
-	}
-	mid, spread := signal.Median(known), signal.MAD(known)
-	for i, v := range l {
-		l[i] = (v - mid) / math.Max(spread, 1e-6)
-		if !(math.Abs(l[i]) < 4) {
-			l[i] = math.NaN()
-		}
 	}
 	return l, medianStep(a)
 }
 
-// split takes the noise that fourth differences show apart into its white and
-// its lasting part, for a colour and the frames' step in seconds: the variance
-// of the differences is σ²·((1 − share)·70 + share·v(φ)), φ = e^(−step/memory).
-func (c colour) split(differences, step float64) hiss {
-	binomial := [5]float64{1, -4, 6, -4, 1}
-	phi, v := math.Exp(-step/c.memory), 0.0
-	for i, a := range binomial {
-		for j, b := range binomial {
-			v += a * b * math.Pow(phi, math.Abs(float64(i-j)))
-		}
-	}
-	total := differences * math.Sqrt(70/((1-c.share)*70+c.share*v))
-	return hiss{white: total * math.Sqrt(1-c.share), slow: total * math.Sqrt(c.share), memory: c.memory}
+// finestLength is the least spread of a length that is taken for noise, m.
+const finestLength = 1e-6
+
+// split takes the noise that fourth differences show apart for a colour and the
+// frames' step in seconds.
+func split(c signal.Colour, differences, step float64) hiss {
+	n := c.Split(differences, step)
+	return hiss{white: n.White, slow: n.Lasting, memory: n.Memory}
 }

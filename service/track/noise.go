@@ -212,7 +212,7 @@ func (m *scene) measureNoise() {
 	}
 }
 
-func (m *scene) measureKind(k kind, c colour) {
+func (m *scene) measureKind(k kind, c signal.Colour) {
 	var d [numGroups][]float64
 	step := 0.0
 	var own []*sight
@@ -239,7 +239,7 @@ func (m *scene) measureKind(k kind, c colour) {
 		if !(sd > 0) {
 			sd = bodyNoise(d[:groupRacket], k)
 		}
-		m.noise[k][g] = c.split(sd, step)
+		m.noise[k][g] = split(c, sd, step)
 	}
 }
 
