@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"example.com/courtkin/service/measure"
@@ -22,7 +23,8 @@ type alignment struct{ knots []knot }
 const minGap = 0.004
 
 // swapGap is how far events must stand in the other order to be worth a
-// warning, s: MAX_LAG and RACKET_LOW pass each other lightly. Our choice.
+// warning beyond its error, s: MAX_LAG and RACKET_LOW pass each other lightly. Our
+// choice.
 const swapGap = 0.040
 
 // align finds the common events of both swings. swapped tells that some stood
@@ -44,8 +46,7 @@ func align(ref, cand *measure.Sheet) (a alignment, swapped bool) {
 			others = append(others, k)
 		}
 	}
-	sort.Slice(others, func(i, j int) bool { return others[i].ref < others[j].ref })
-	return a.spread(others)
+	return a.admit(others)
 }
 
 func finiteOr(x, otherwise float64) float64 {
@@ -55,30 +56,97 @@ func finiteOr(x, otherwise float64) float64 {
 	return x
 }
 
-// spread adds knots outward from contact, each beyond the last on both sides.
-func (a alignment) spread(others []knot) (alignment, bool) {
-	before, after := a.knots, a.knots
+// admit takes knots in, the surest first: one that would stand out of order among
+// those before it is passed over, so that a doubtful event cannot push a sure one
+// out. swapped tells that one did by more than swapGap and its own error.
+func (a alignment) admit(others []knot) (alignment, bool) {
+	sort.SliceStable(others, func(i, j int) bool { return others[i].sd < others[j].sd })
 	swapped := false
-	first := sort.Search(len(others), func(i int) bool { return others[i].ref >= 0 })
-	for i := first - 1; i >= 0; i-- {
-		if k, last := others[i], before[len(before)-1]; k.ref < last.ref-minGap && k.cand < last.cand-minGap {
-			before = append(before[:len(before):len(before)], k)
-		} else if k.cand > last.cand+swapGap {
-			swapped = true
+	for _, k := range others {
+		i := sort.Search(len(a.knots), func(i int) bool { return a.knots[i].ref > k.ref })
+		fits, turned := true, false
+		for side, n := range [2]int{i - 1, i} {
+			if n < 0 || n == len(a.knots) {
+				continue
+			}
+			dr, dc := k.ref-a.knots[n].ref, k.cand-a.knots[n].cand
+			if side == 1 {
+				dr, dc = -dr, -dc
+			}
+			fits = fits && dr > minGap && dc > minGap
+			turned = turned || dc < -swapGap-z95*math.Hypot(k.sd, a.knots[n].sd)
+		}
+		swapped = swapped || turned
+		if fits {
+			a.knots = slices.Insert(slices.Clip(a.knots), i, k)
 		}
 	}
-	for _, k := range others[first:] {
-		if last := after[len(after)-1]; k.ref > last.ref+minGap && k.cand > last.cand+minGap {
-			after = append(after[:len(after):len(after)], k)
-		} else if k.cand < last.cand-swapGap {
-			swapped = true
+	return a, swapped
+}
+
+// paceSpread is how far the pace of one swing strays from the other's, s² a second:
+// a fifth over stretches of some 0.3 s, q = 0.2²·0.3. Wide on purpose: it must not
+// bind events that are told well. Our choice.
+const paceSpread = 0.012
+
+// even moves the knots within their errors toward an even pace and gives them the
+// errors that then remain. With x the candidate's time less the reference's, the
+// prior is a random walk out of contact, x_k − x_{k−1} ~ N(0, q·Δt), and the events
+// are sights of it; the mean and variance are those of Rauch, Tung & Striebel 1965,
+// AIAA J 3:1445. An event told to 5 ms stays where it is; one told to 0.2 s, whose
+// pair would shear the curves beside it, hardly counts.
+func (a alignment) even() alignment {
+	at := sort.Search(len(a.knots), func(i int) bool { return a.knots[i].ref >= 0 })
+	knots := slices.Clone(a.knots)
+	walk(knots[at:])
+	slices.Reverse(knots[:at+1])
+	walk(knots[:at+1])
+	slices.Reverse(knots[:at+1])
+	for i := range knots {
+		// Unequal errors can bring two knots out of order: the surer stays.
+		if i > 0 && knots[i].cand <= knots[i-1].cand+minGap/2 {
+			return a.without(worse(knots, i)).even()
 		}
 	}
-	knots := make([]knot, 0, len(before)+len(after))
-	for i := len(before) - 1; i > 0; i-- {
-		knots = append(knots, before[i])
+	return alignment{knots}
+}
+
+// worse returns the less certain of two knots running; never contact.
+func worse(knots []knot, i int) int {
+	if knots[i].ref == 0 || knots[i-1].ref != 0 && knots[i-1].sd > knots[i].sd {
+		return i - 1
 	}
-	return alignment{append(knots, after...)}, swapped
+	return i
+}
+
+func (a alignment) without(i int) alignment {
+	return alignment{slices.Delete(slices.Clone(a.knots), i, i+1)}
+}
+
+// walk estimates the offsets of knots that go out from contact, which is the first
+// and stays.
+func walk(knots []knot) {
+	n := len(knots)
+	x, v := make([]float64, n), make([]float64, n) // after each sight
+	var before []float64                           // variance before it
+	before = append(before, 0)
+	v[0] = sq(knots[0].sd)
+	for i := 1; i < n; i++ {
+		k := &knots[i]
+		p := v[i-1] + paceSpread*math.Abs(k.ref-knots[i-1].ref)
+		gain := p / (p + sq(k.sd))
+		x[i] = x[i-1] + gain*(k.cand-k.ref-x[i-1])
+		v[i] = (1 - gain) * p
+		before = append(before, p)
+	}
+	for i := n - 2; i > 0; i-- {
+		back := v[i] / before[i+1]
+		x[i] += back * (x[i+1] - x[i])
+		v[i] += sq(back) * (v[i+1] - before[i+1])
+	}
+	for i := 1; i < n; i++ {
+		knots[i].cand, knots[i].sd = knots[i].ref+x[i], math.Sqrt(math.Max(0, v[i]))
+	}
 }
 
 // at returns the candidate's time for a reference time, with its error, s.
@@ -110,31 +178,44 @@ const pruneSteps = 24
 
 // prune drops knots that push the two courses apart. An event that is an
 // extremum of something flat (MAX_LAG, TURN_COMPLETE) wanders along the flat by
-// more than its error tells; as a knot it would then shear the curves. A knot
-// stays only when the tip and the hand lie closer together between its
-// neighbours with it than without it. Contact and the ends always stay.
+// more than its error tells, and one found in the wrong place (BALL_RELEASE) has no
+// error that tells it; as a knot it would then shear the curves. A knot stays only
+// when the courses of racket and wrists lie closer together between its neighbours
+// with it than without it; the outermost ones are tried as far as the traces reach.
+// Contact always stays.
 func (a alignment) prune(r, c *curves) alignment {
-	for i := len(a.knots) - 2; i > 0; i-- {
-		if a.knots[i].ref == 0 {
-			continue
-		}
-		without := alignment{append(append([]knot(nil), a.knots[:i]...), a.knots[i+1:]...)}
-		from, to := a.knots[i-1].ref, a.knots[i+1].ref
-		if without.apart(r, c, from, to) < a.apart(r, c, from, to) {
-			a = without
+	for dropped := true; dropped; {
+		dropped = false
+		for i := len(a.knots) - 1; i >= 0; i-- {
+			if a.knots[i].ref == 0 {
+				continue
+			}
+			from, to := r.times[0], r.times[len(r.times)-1]
+			if i > 0 {
+				from = a.knots[i-1].ref
+			}
+			if i < len(a.knots)-1 {
+				to = a.knots[i+1].ref
+			}
+			if without := a.without(i); without.even().apart(r, c, from, to) < a.even().apart(r, c, from, to) {
+				a, dropped = without, true
+			}
 		}
 	}
 	return a
 }
 
-// apart returns the mean distance of the courses of tip and hand between two
-// reference times; NaN where neither is known.
+// judges are the points whose courses say whether a knot is in its place.
+var judges = []string{"tip", "hand", "grip", "left_wrist", "right_wrist"}
+
+// apart returns the mean distance of the judges' courses between two reference
+// times; NaN where none is known.
 func (a alignment) apart(r, c *curves, from, to float64) float64 {
 	sum, n := 0.0, 0.0
 	for k := range pruneSteps {
 		t := from + (to-from)*(float64(k)+.5)/pruneSteps
 		u, _ := a.at(t)
-		for _, name := range []string{"tip", "hand", "grip"} {
+		for _, name := range judges {
 			if d := distance(r.point(name, t), c.point(name, u)); !math.IsNaN(d) {
 				sum, n = sum+d, n+1
 			}

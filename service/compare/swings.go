@@ -26,6 +26,7 @@ func Swings(reference, candidate *measure.Sheet, opt Options) (Result, error) {
 	if r != nil && k != nil {
 		a = a.prune(r, k)
 	}
+	a = a.even()
 	gaps, warnings := c.gaps(r, k, a, unlike)
 
 	result := Result{Warnings: c.warnings(unlike, swapped, warnings), Alignment: a.pairs()}

@@ -205,3 +205,39 @@ func TestASilentCameraComesBack(t *testing.T) {
 		t.Errorf("windows %v", w.views)
 	}
 }
+
+// TestTracesStayAtThePlayer: windows of two cameras reach beyond what both see, by what
+// their clocks may differ. Nothing there tells how far away a point is; the trace ends
+// with what both saw, and the body is never strung out over more than arms and racket
+// reach.
+func TestTracesStayAtThePlayer(t *testing.T) {
+	for seed := range uint64(3) {
+		clip := rally(40 + seed)
+		clip.Setup.Trace = true
+		w := hearTwin(t, clip, clip.Frames, true)
+		if len(w.swings) == 0 {
+			t.Fatal("no swing")
+		}
+		for i, s := range w.swings {
+			low, high := reach(s.Trace, "left_hip")
+			for _, p := range []string{"tip", "nose", "left_wrist", "right_wrist", "left_ankle", "right_ankle"} {
+				if a, b := reach(s.Trace, p); a < low-2.5 || b > high+2.5 {
+					t.Errorf("seed %d, swing %d: %s from %.1f to %.1f m, the hip from %.1f to %.1f m", seed, i, p, a, b, low, high)
+				}
+			}
+		}
+	}
+}
+
+// reach returns the least and the largest coordinate of a point of a trace.
+func reach(tr *measure.Trace, point string) (low, high float64) {
+	low, high = math.Inf(1), math.Inf(-1)
+	for _, s := range tr.Series {
+		if strings.HasPrefix(s.Name, point+".") {
+			for _, v := range s.Values {
+				low, high = min(low, float64(v)), max(high, float64(v))
+			}
+		}
+	}
+	return low, high
+}

@@ -53,6 +53,7 @@ func (m *scene) observeMany() error {
 	}
 	m.method, m.onCourt = "two_view", true
 	m.rig = rig
+	m.stretch = m.shared(rig)
 	m.collectImages(rig)
 	for p := range m.sights {
 		m.crossings[p] = crossed(m.sights[p])

@@ -37,10 +37,11 @@ var ErrTooLittle = errors.New("too few sights of the body to follow the swing")
 
 // scene is the state of one solve.
 type scene struct {
-	w      *Window
-	t0     int64
-	moved  []float64 // s, what is added to each frame's time
-	sights [body.NumPoints][]sight
+	w       *Window
+	t0      int64
+	moved   []float64 // s, what is added to each frame's time
+	stretch span      // what is followed of the window
+	sights  [body.NumPoints][]sight
 	// crossings hold places found from sights of other kinds: starts for the solve.
 	crossings [body.NumPoints][]sight
 	rig       *Rig
@@ -170,9 +171,9 @@ func (m *scene) settleAt(contact float64, fit bool) {
 // lay lays the grid for a break at the instant contact.
 func (m *scene) lay(contact float64) {
 	end := m.end()
-	at := clamp(contact, 0.1, end-leastAfter) + dwellLead
-	m.g = newGrid(solveSteps, -0.02, at, end+0.02)
-	m.samples, m.drawn = newGrid(tellSteps, -0.02, at, end+0.02).sampling(dwellLead), m.g.sampling(dwellLead)
+	at := clamp(contact, m.stretch.from+0.1, end-leastAfter) + dwellLead
+	m.g = newGrid(solveSteps, m.stretch.from-0.02, at, end+0.02)
+	m.samples, m.drawn = newGrid(tellSteps, m.stretch.from-0.02, at, end+0.02).sampling(dwellLead), m.g.sampling(dwellLead)
 }
 
 // movedTo returns the scene solved for another instant of impact. Only arms and
@@ -203,8 +204,12 @@ func (m *scene) time(i int) float64 {
 	return float64(m.w.Frames[i].TimeUS-m.t0)/1e6/m.w.Slow + m.moved[i]
 }
 
-// end is the instant of the last frame.
+// end is the last instant that is followed: that of the last frame, where the
+// cameras do not set it.
 func (m *scene) end() (t float64) {
+	if m.stretch.to > 0 {
+		return m.stretch.to
+	}
 	for i := range m.w.Frames {
 		t = math.Max(t, m.time(i))
 	}

@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"slices"
 
 	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/geom"
@@ -25,6 +26,38 @@ const missLimit = 0.25
 // which an image point is interpolated for a start.
 const bridge = 0.06
 
+// span is a stretch of time, seconds from the first frame.
+type span struct{ from, to float64 }
+
+// leastShared is how much of the motion two cameras must share before and after
+// the guess of impact for the rest to be left aside, seconds: the forward swing and
+// the start of the follow-through.
+const leastShared = 0.1
+
+// shared returns the stretch that two cameras see: from the second that begins to the
+// last but one that ends, on the first one's clock. Beyond it nothing tells how far away a
+// point is, and a motion carried on there strays without bound. Clocks differ, so that
+// every window has such ends. The zero span where two cameras share too little of it.
+func (m *scene) shared(rig *Rig) span {
+	first, last := make([]float64, len(rig.Eyes)), make([]float64, len(rig.Eyes))
+	for c := range rig.Eyes {
+		first[c], last[c] = math.Inf(1), math.Inf(-1)
+	}
+	for i := range m.w.Frames {
+		if c := int(m.w.Frames[i].Camera); c < len(rig.Eyes) {
+			t := m.time(i) + rig.Offset[c]
+			first[c], last[c] = math.Min(first[c], t), math.Max(last[c], t)
+		}
+	}
+	slices.Sort(first)
+	slices.Sort(last)
+	s := span{first[1], last[len(last)-2]}
+	if !(s.from <= m.w.Guess-leastShared && s.to >= m.w.Guess+leastShared) {
+		return span{}
+	}
+	return s
+}
+
 // collectImages sorts the image sights by point.
 func (m *scene) collectImages(rig *Rig) {
 	for c := range rig.Eyes {
@@ -34,6 +67,9 @@ func (m *scene) collectImages(rig *Rig) {
 				continue
 			}
 			t := m.time(i) + rig.Offset[c]
+			if m.stretch.to > 0 && (t < m.stretch.from || t > m.stretch.to) {
+				continue
+			}
 			for p := range f.Image {
 				if s := f.Image[p]; s.Score > 0 {
 					m.sights[p] = append(m.roomFor(p), sight{
