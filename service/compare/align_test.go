@@ -76,3 +76,29 @@ func TestEvenPace(t *testing.T) {
 	near(t, "first of two", k[1].cand, .33, 1e-9)
 	near(t, "second of two", k[2].cand, .59, 1e-9)
 }
+
+// TestSlowedClipsAlign: a clip slowed four times tells its events on its own clock, four
+// times as long; its trace is in real seconds, and so is the alignment.
+func TestSlowedClipsAlign(t *testing.T) {
+	slow := withTrace(made(nil, nil), nil, identity)
+	slow.Capture.SlowMotion = 4
+	for i := range slow.Events {
+		slow.Events[i].Time *= 4
+		slow.Events[i].SD *= 4
+	}
+	for i := range slow.Phases {
+		slow.Phases[i].Start *= 4
+		slow.Phases[i].End *= 4
+	}
+	plain := withTrace(made(nil, nil), nil, identity)
+	r, want := compared(t, plain, slow, Default()), compared(t, plain, plain, Default())
+	if len(r.Alignment) != len(want.Alignment) {
+		t.Errorf("%d pairs, want %d", len(r.Alignment), len(want.Alignment))
+	}
+	for _, p := range r.Alignment {
+		near(t, "candidate time", p.Candidate, p.Reference, 1e-9)
+	}
+	if e, _ := slow.Event(phase.Contact); e.Time != 4.8 {
+		t.Error("the sheet was changed")
+	}
+}

@@ -3,6 +3,7 @@ package compare
 import (
 	"errors"
 	"math"
+	"slices"
 	"sort"
 
 	"example.com/courtkin/service/measure"
@@ -18,6 +19,7 @@ func Swings(reference, candidate *measure.Sheet, opt Options) (Result, error) {
 	if reference == nil || candidate == nil {
 		return Result{}, errors.New("a comparison needs two swings")
 	}
+	reference, candidate = inRealTime(reference), inRealTime(candidate)
 	c := newContest(reference, candidate, opt)
 	unlike := conditions(c)
 	figures := c.figures(unlike)
@@ -35,6 +37,26 @@ func Swings(reference, candidate *measure.Sheet, opt Options) (Result, error) {
 	result.Curves = curveDifferences(gaps, verdicts[len(figures):])
 	result.Summary = c.summary(result, opt.FalseDiscovery)
 	return result, nil
+}
+
+// inRealTime returns the sheet with its events and phases in real seconds, as traces
+// are; events come on the clip's clock, which runs SlowMotion times as long.
+func inRealTime(s *measure.Sheet) *measure.Sheet {
+	slow := s.Capture.SlowMotion
+	if !(slow > 0) || slow == 1 || math.IsInf(slow, 0) {
+		return s
+	}
+	own := *s
+	own.Events, own.Phases = slices.Clone(s.Events), slices.Clone(s.Phases)
+	for i := range own.Events {
+		own.Events[i].Time /= slow
+		own.Events[i].SD /= slow
+	}
+	for i := range own.Phases {
+		own.Phases[i].Start /= slow
+		own.Phases[i].End /= slow
+	}
+	return &own
 }
 
 func (c *contest) warnings(unlike []condition, swapped bool, more []measure.Warning) []measure.Warning {
