@@ -254,6 +254,16 @@ func (b *band) backward(x []float64) {
 	}
 }
 
+// multiply writes L·z to x (after factor; not for half-bandwidth 4).
+func (b *band) multiply(z, x []float64) {
+	hb, w := b.hb, b.hb+1
+	for i := range b.n {
+		r := b.a[i*w : i*w+w]
+		lo := int(b.lead[i])
+		x[i] = inner(r[lo-i+hb:hb], z[lo:]) + z[i]/r[hb]
+	}
+}
+
 // solve3 solves for the three axes of a path at once; half-bandwidth 4.
 func (b *band) solve3(x []geom.Vec3) {
 	var x1, x2, x3, x4 geom.Vec3

@@ -208,8 +208,9 @@ func denseRod(t testing.TB, r *rod, s []rodSight, hand, turn rough) []float64 {
 		var grip, axis geom.Vec3
 		for j, c := range value {
 			grip = grip.Add(r.grip[first+j].Scale(c))
-			axis = axis.Add(r.axis[first+j].Scale(c * s[i].along))
+			axis = axis.Add(r.axis[first+j].Scale(c))
 		}
+		axis = axis.Unit().Scale(s[i].along)
 		for _, l := range s[i].lines(grip.Add(axis), nil) {
 			at := map[int]float64{}
 			for j, c := range value {

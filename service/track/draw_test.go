@@ -146,3 +146,67 @@ func TestDrawsSpreadAsPlainDraws(t *testing.T) {
 		}
 	}
 }
+
+// TestRodsDrawsSpreadAsPlainDraws sets the spread of a rod's draws, of grip, tip and the
+// tip's speed, against that of draws made sight by sight.
+func TestRodsDrawsSpreadAsPlainDraws(t *testing.T) {
+	const n = 600 // an sd of the sd of 3 %
+	eyes := []camera.Pose{denseEye(geom.Vec3{X: 8, Y: 1.5}), denseEye(geom.Vec3{X: 3, Y: 2, Z: 7})}
+	noise := [2]hiss{place: {0.006, 0.005, 0.08}, image: {1.6, 1.2, 0.08}}
+	hand, turn := handOf, rough{level: 1e5, width: 0.2, floor: 0.1, jump: 2}
+	for _, k := range [2]kind{place, image} {
+		g := newGrid(solveSteps, 0, 0.5, 0.8)
+		r, s := madeRod(g)
+		for i := range s {
+			x := &s[i]
+			x.sd, x.h = noise[k].white, &noise[k]
+			if at := r.at(x.t, x.along); k == place {
+				x.kind, x.p = place, at
+			} else {
+				x.kind, x.eye = image, &eyes[i/3%2]
+				x.p.X, x.p.Y, _ = x.eye.Project(at)
+				x.p.Z = 0
+			}
+		}
+		if !settleRod(r, s, hand, turn, 3) {
+			t.Fatal("no rod")
+		}
+		m := len(r.axis)
+		grip, axis, room := make([]geom.Vec3, m), make([]geom.Vec3, m), make([]float64, rodDims*m)
+		spread := func(s *rodShaker) (out [3][]float64) {
+			r.shake = s
+			for k := range out {
+				out[k] = make([]float64, m)
+			}
+			for k := range n {
+				r.draw(newDice(78, k), grip, axis, room)
+				tip := func(i int) geom.Vec3 { return grip[i].Sub(r.grip[i]).Add(axis[i].Sub(r.axis[i]).Scale(0.58)) }
+				for i := 1; i+1 < m; i++ {
+					d := grip[i].Sub(r.grip[i])
+					v := tip(i + 1).Sub(tip(i - 1)).Scale(1 / (g.t[i+1] - g.t[i-1]))
+					out[0][i] += d.Dot(d) / n
+					out[1][i] += tip(i).Dot(tip(i)) / n
+					out[2][i] += v.Dot(v) / n
+				}
+			}
+			return out
+		}
+		fast := r.newShaker()
+		if fast.blocks == nil {
+			t.Fatal("drawn sight by sight")
+		}
+		a, b := spread(fast), spread(r.newPlainShaker())
+		for what, name := range [3]string{"grip", "tip", "tip's speed"} {
+			sum, worst := 0.0, 0.0
+			for i := 2; i+2 < m; i++ {
+				d := 0.5 * math.Log(a[what][i]/b[what][i])
+				sum += d / float64(m-4)
+				worst = math.Max(worst, math.Abs(d))
+			}
+			t.Logf("kind %d: %s %.3f in the mean, %.2f at most", k, name, sum, worst)
+			if !(math.Abs(sum) < 0.06) || !(worst < 0.25) {
+				t.Errorf("kind %d: sds of the %s differ by %.3f in the mean of their logarithms, by %.2f at most", k, name, sum, worst)
+			}
+		}
+	}
+}

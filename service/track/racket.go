@@ -334,8 +334,7 @@ func settleRod(r *rod, sights []rodSight, hand, turn rough, passes int) bool {
 	r.sights = nil // another list may have come into the same memory
 	r.look(sights)
 	for range passes {
-		r.reweigh()
-		step, ok := r.improve(sights, hand, turn)
+		step, ok := r.step(hand, turn, true)
 		if !ok {
 			return false
 		}

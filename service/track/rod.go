@@ -32,15 +32,14 @@ type rod struct {
 
 	sights   []rodSight
 	glances  []glance  // the sights by instant
-	lines    []line    // of the sights, dim() each, at the last step's linearisation
-	links    []link    // how the sights' errors hang together
-	lasts    int       // how many strands they make
 	handJerk []float64 // weights of the prior on the grip's motion
 	turnJerk []float64 // and on the axis's development
 	prior    rows      // what else is believed
 	// bursts holds factors on the density of the hand's and of the axis's jerk, for
 	// each stencil; nil: 1.
 	handBursts, turnBursts []float64
+
+	shake *rodShaker // of draws; nil: none was asked for since the last step
 
 	struck float64 // metres from the grip centre of a point that impact must slow; 0: not said
 	blow   blow
@@ -127,7 +126,7 @@ func (r *rod) look(sights []rodSight) {
 	if len(sights) == len(r.sights) && (len(sights) == 0 || &sights[0] == &r.sights[0]) {
 		return
 	}
-	r.sights, r.links, r.glances = sights, r.links[:0], r.glances[:0]
+	r.sights, r.glances = sights, r.glances[:0]
 	next := 0 // the first node that is not before the sight
 	for i := 0; i < len(sights); {
 		t := sights[i].t
@@ -149,23 +148,30 @@ func (r *rod) look(sights []rodSight) {
 // about the present course, which then moves to the solution. It returns the
 // largest turn of the axis, radians.
 func (r *rod) improve(sights []rodSight, hand, turn rough) (float64, bool) {
-	n := len(r.axis)
 	r.look(sights)
+	return r.step(hand, turn, false)
+}
+
+// step is improve for the sights that were looked at; anew says whether they are weighed
+// for the present course before.
+func (r *rod) step(hand, turn rough, anew bool) (float64, bool) {
+	n := len(r.axis)
 	if len(r.x) < n*rodDims {
 		r.x = make([]float64, n*rodDims)
 	}
 	x := r.x
 	clear(x)
+	r.shake = nil
 	r.fac.reset(n*rodDims, r.reach())
-	r.believe(hand, turn, x)
+	r.handJerk, r.turnJerk = r.g.jerkWeights(r.handJerk, hand, r.handBursts), r.g.jerkWeights(r.turnJerk, turn, r.turnBursts)
+	r.believe(r.fac, x)
 	r.prior.reset()
 	r.peakPrior()
 	r.impactPrior()
 	r.blowPrior()
 	r.prior.inform(r.fac, x)
-	r.lines = r.lines[:0]
 	for i := range r.glances {
-		r.addGlance(&r.glances[i], x)
+		r.addGlance(&r.glances[i], x, anew)
 	}
 	anchorLoose(r.fac)
 	if !r.fac.factor() {
@@ -251,18 +257,6 @@ func (r *rod) onto(g *grid) *rod {
 // read returns the grip centre and the unit axis at a glance.
 func (r *rod) read(v *glance) (grip, axis geom.Vec3) {
 	return combine(r.grip[v.first:v.first+4], v.w), combine(r.axis[v.first:v.first+4], v.w).Unit()
-}
-
-// reweigh sets the sights' robust weights for the present course.
-func (r *rod) reweigh() {
-	for i := range r.glances {
-		v := &r.glances[i]
-		grip, axis := r.read(v)
-		for k := v.from; k < v.to; k++ {
-			s := &r.sights[k]
-			s.reweigh(grip.Add(axis.Scale(s.along)))
-		}
-	}
 }
 
 // at returns the place at t of the point that lies along metres from the grip

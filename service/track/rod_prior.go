@@ -6,11 +6,11 @@ import (
 	"example.com/courtkin/service/geom"
 )
 
-// believe adds the prior on the grip's motion and on the development of the axis:
-// white jerk. The unknowns of the grip are places, those of the axis increments.
-func (r *rod) believe(hand, turn rough, x []float64) {
-	r.handJerk, r.turnJerk = r.g.jerkWeights(r.handJerk, hand, r.handBursts), r.g.jerkWeights(r.turnJerk, turn, r.turnBursts)
-	hb, a := r.fac.hb, r.fac.a
+// believe adds to b the prior on the grip's motion and on the development of the axis,
+// white jerk, and to x its pull. The unknowns of the grip are places, those of the axis
+// increments.
+func (r *rod) believe(b *band, x []float64) {
+	hb, a := b.hb, b.a
 	s1, s2 := r.s1, r.s2
 	for i := range r.g.inv {
 		w, grip, axis := r.g.jerk(i), r.handJerk[i], r.turnJerk[i]
@@ -18,8 +18,10 @@ func (r *rod) believe(hand, turn rough, x []float64) {
 		y2 := w[0]*s2[i] + w[1]*s2[i+1] + w[2]*s2[i+2] + w[3]*s2[i+3]
 		for p := range 4 {
 			row := rodDims * (i + p)
-			x[row+3] -= axis * w[p] * y1
-			x[row+4] -= axis * w[p] * y2
+			if x != nil {
+				x[row+3] -= axis * w[p] * y1
+				x[row+4] -= axis * w[p] * y2
+			}
 			for q := range p + 1 {
 				k := (row+1)*hb + rodDims*(i+q)
 				f := w[p] * w[q]

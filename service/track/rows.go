@@ -56,6 +56,14 @@ func (r *rows) push(x []float64, k int, y float64) {
 	}
 }
 
+// of returns c·x of row k.
+func (r *rows) of(x []float64, k int) (sum float64) {
+	for j := r.start[k]; j < r.start[k+1]; j++ {
+		sum += r.c[j] * x[r.idx[j]]
+	}
+	return sum
+}
+
 // shakeFlat adds to x the pull of every row with a value drawn from its own
 // variance: how the prior's rows take part in a draw.
 func (r *rows) shakeFlat(x []float64, rng *dice) {
