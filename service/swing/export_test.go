@@ -90,3 +90,6 @@ func MeanOnly(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet
 				f.high, f.together, f.turn, f.side, f.lift, f.wait, f.rise, f.back, f.fall, f.speed, f.slope, f.tipHigh, f.toss, f.racket, f.otherSpeed, f.above, f.onHandle, f.offHandle, f.ballIn, f.coil, f.ballFar)}},
 	}, nil
 }
+
+// SettledClock is what the machine itself knows of the clock.
+func (m *Machine) SettledClock() Clock { return m.settledClock() }

@@ -34,75 +34,109 @@ func clockedSheet(w []body.Frame, c swing.Candidate, s swing.Setup) (*measure.Sh
 // TestASlowClipResumesAtEverySecond breaks clips whose factor nobody stated at
 // every second; another machine goes on from keep_from, told the clock if it was
 // settled. Together they find the swings of the unbroken run: same identity,
-// window, factor and doubt.
+// window, factor and doubt. Where swings are settled aside, some are out when the
+// stream breaks: keep_from reaches back to them, and goes with what was known of
+// the clock then.
 func TestASlowClipResumesAtEverySecond(t *testing.T) {
-	for _, seed := range []uint64{2, 5} {
-		clip := synth.Sample(synth.SlowMotion, 3, 900+seed)
-		frames := clip.Frames
-		for i := range frames {
-			frames[i].Index = uint32(i)
-		}
-		whole := newHearing(t, clip.Setup)
-		var broken []carried
-		for i := range frames {
-			if s := (frames[i].TimeUS - frames[0].TimeUS) / 1_000_000; i > 0 && s != (frames[i-1].TimeUS-frames[0].TimeUS)/1_000_000 {
-				broken = append(broken, whole.carried)
+	for name, late := range map[string]int{"settled at once": 0, "settled aside": 500} {
+		settled, cuts, paired := 0, 0, 0
+		for _, seed := range []uint64{2, 5} {
+			clip := synth.Sample(synth.SlowMotion, 3, 900+seed)
+			frames := clip.Frames
+			for i := range frames {
+				frames[i].Index = uint32(i)
 			}
-			whole.push(t, &frames[i])
-		}
-		whole.m.Finish(&whole.carried)
-		if len(whole.swings) == 0 {
-			t.Fatalf("seed %d: no swing", seed)
-		}
-		settled := 0
-		for second, first := range broken {
-			again := clip.Setup
-			again.Clock = first.last.Clock
-			if again.Clock.Factor > 0 {
-				settled++
+			whole := newHearing(t, clip.Setup, late)
+			var broken []carried
+			for i := range frames {
+				if s := (frames[i].TimeUS - frames[0].TimeUS) / 1_000_000; i > 0 && s != (frames[i-1].TimeUS-frames[0].TimeUS)/1_000_000 {
+					broken = append(broken, whole.carried)
+					if whole.last.Clock != whole.m.SettledClock() && whole.m.Unsettled() > 0 {
+						paired++
+					}
+				}
+				whole.push(t, &frames[i])
 			}
-			second2 := newHearing(t, again)
-			for i := int(first.last.KeepFrom); i < len(frames); i++ {
-				second2.push(t, &frames[i])
+			whole.m.Finish(&whole.carried)
+			if len(whole.swings) == 0 {
+				t.Fatalf("%s, seed %d: no swing", name, seed)
 			}
-			second2.m.Finish(&second2.carried)
-			got := slices.Clone(first.swings)
-			for _, s := range second2.swings {
-				if !slices.ContainsFunc(got, func(o *measure.Sheet) bool { return o.ID == s.ID }) {
-					got = append(got, s)
+			cuts += len(broken)
+			for second, first := range broken {
+				again := clip.Setup
+				again.Clock = first.last.Clock
+				if again.Clock.Factor > 0 {
+					settled++
+				}
+				second2 := newHearing(t, again, 0)
+				for i := int(first.last.KeepFrom); i < len(frames); i++ {
+					second2.push(t, &frames[i])
+				}
+				second2.m.Finish(&second2.carried)
+				got := slices.Clone(first.swings)
+				for _, s := range second2.swings {
+					if !slices.ContainsFunc(got, func(o *measure.Sheet) bool { return o.ID == s.ID }) {
+						got = append(got, s)
+					}
+				}
+				if !reflect.DeepEqual(got, whole.swings) {
+					t.Fatalf("%s, seed %d, cut at %d s, resumed from %.1f s with %+v:\ngot  %s\nwant %s", name, seed, second+1,
+						float64(frames[first.last.KeepFrom].TimeUS-frames[0].TimeUS)*1e-6, again.Clock, briefly(got), briefly(whole.swings))
 				}
 			}
-			if !reflect.DeepEqual(got, whole.swings) {
-				t.Fatalf("seed %d, cut at %d s, resumed from %.1f s with %+v:\ngot  %s\nwant %s", seed, second+1,
-					float64(frames[first.last.KeepFrom].TimeUS-frames[0].TimeUS)*1e-6, again.Clock, briefly(got), briefly(whole.swings))
-			}
 		}
-		if settled == 0 || settled == len(broken) {
-			t.Errorf("seed %d: the clock was settled at %d of %d cuts", seed, settled, len(broken))
+		if settled == 0 || settled == cuts {
+			t.Errorf("%s: the clock was settled at %d of %d cuts", name, settled, cuts)
+		}
+		if (paired > 0) != (late > 0) {
+			t.Errorf("%s: at %d cuts a swing was out that was found with less known of the clock", name, paired)
 		}
 	}
 }
 
-// hearing is a machine and what it was heard to say.
+// hearing is a machine and what it was heard to say. Its swings are settled within
+// Push, or aside and taken back `late` frames after they were handed out.
 type hearing struct {
 	carried
-	m *swing.Machine
+	m    *swing.Machine
+	late int
+	due  []int // frames until the oldest swing that is out is taken back, and so on
 }
 
-func newHearing(t *testing.T, s swing.Setup) *hearing {
+func newHearing(t *testing.T, s swing.Setup, late int) *hearing {
 	t.Helper()
 	m, err := swing.New(s)
 	if err != nil {
 		t.Fatal(err)
 	}
 	m.SettleWith(clockedSheet)
-	return &hearing{m: m}
+	h := &hearing{m: m, late: late}
+	if late > 0 {
+		m.SettleBy(h)
+	}
+	return h
 }
+
+// Settle does a job at once and leaves it out.
+func (h *hearing) Settle(j swing.Job) {
+	j.Do()
+	h.due = append(h.due, h.late)
+}
+
+// Wait has nothing to wait for.
+func (*hearing) Wait(swing.Job) bool { return true }
 
 func (h *hearing) push(t *testing.T, f *body.Frame) {
 	t.Helper()
 	if err := h.m.Push(f, &h.carried); err != nil {
 		t.Fatal(err)
+	}
+	for i := range h.due {
+		h.due[i]--
+	}
+	for len(h.due) > 0 && h.due[0] <= 0 {
+		h.due = h.due[1:]
+		h.m.TakeBack(&h.carried)
 	}
 }
 

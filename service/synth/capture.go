@@ -80,6 +80,12 @@ type View struct {
 // Shoot shows a motion under a capture condition. The same arguments give the same
 // clip; another seed gives another camera and fresh noise.
 func Shoot(m *Motion, c Condition, v View, seed uint64) Clip {
+	clip, _ := shootWith(m, c, v, seed)
+	return clip
+}
+
+// shootWith is Shoot; it tells the lenses, too.
+func shootWith(m *Motion, c Condition, v View, seed uint64) (Clip, []*lens) {
 	d := newDraw(seed, streamScene)
 	clip := Clip{Condition: c, Layout: v.Layout, Stretch: 1, Motion: m, Zero: 1_000_000 * int64(d.IntN(50)), Rate: 60}
 	if clip.Layout == 0 {
@@ -103,7 +109,7 @@ func Shoot(m *Motion, c Condition, v View, seed uint64) Clip {
 	for i := range m.Struck {
 		clip.Truth = append(clip.Truth, m.Truth(i, clip.CourtKnown).shift(-m.Start))
 	}
-	return clip
+	return clip, lenses
 }
 
 func (s TrueSwing) shift(by float64) TrueSwing {

@@ -11,6 +11,7 @@ type Practice struct {
 	Spec     Spec                 // the player; its Stroke and Shadow are not read when Strokes is set
 	Strokes  []body.Stroke        // in order
 	Plain    bool                 // nothing between strokes but recovery
+	Busy     bool                 // drinks and balls that change hands, besides
 	Each     func(i int, s *Spec) // may change stroke i: knobs for a planted trend, one seed for equal swings
 	Interval [2]float64           // s of waiting between recovery and the next stroke; zero: 0.2 to 1.5
 }
@@ -124,6 +125,13 @@ func (r *routine) fresh(k body.Stroke) func() *Motion {
 func (r *routine) between(next body.Stroke) {
 	if !r.p.Plain {
 		r.idle(next)
+	}
+	switch {
+	case !r.p.Busy:
+	case r.d.chance(0.07):
+		r.drink(next)
+	case r.d.chance(0.15):
+		r.changeHands(next)
 	}
 	wait := r.p.Interval
 	if wait[1] == 0 {
