@@ -88,6 +88,7 @@ func New(setup Setup) (*Machine, error) {
 	m.settle = settle
 	switch {
 	case !setup.unsettledClock():
+		m.thinStated()
 	case setup.Clock.Factor > 0:
 		m.resumeClock(setup.Clock)
 	default:

@@ -144,7 +144,6 @@ type detector struct {
 	view    view
 	from    int64  // µs: nothing before counts: the stream's start, or the last swing's end
 	sampled uint64 // place of the next frame to sample
-	cell    int64  // µs: the first frame of each cell is sampled, from all those around it; 0: every frame is
 	raw     [2]sample
 	raws    int
 	trail   []sample // samples since a little before the burst, oldest first

@@ -20,6 +20,13 @@ func (m *machine) resumeClock(k Clock) {
 	m.leadWith(m.lead)
 }
 
+// thinStated thins the stream of one camera of which the client says that it is slow.
+func (m *machine) thinStated() {
+	if lane := laneFactor(m.slow); lane != 1 && len(m.cams) == 1 {
+		m.thin(lane)
+	}
+}
+
 // settledClock is what resumeClock of a later stream wants to know.
 func (m *machine) settledClock() Clock {
 	if m.lanes != nil || !m.setup.unsettledClock() {

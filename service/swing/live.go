@@ -135,6 +135,9 @@ func (l *live) step(to Sink) {
 		l.begun, l.was, l.readUS, l.since = true, l.us, l.us, l.us
 		l.beganUS, l.restFrom, l.hitUS = l.us, l.us, l.us-l.view.us(followFor)
 	}
+	if l.view.ring.wall(k) {
+		l.meet(to)
+	}
 	l.look(k)
 	l.follow(k, l.view.seconds(l.was, l.us))
 	l.judge(k, to)

@@ -53,3 +53,19 @@ func (l *live) turnSD() float64 {
 	}
 	return math.Min(turnSD, turnSDNoise*l.line.noise)
 }
+
+// meet begins anew with somebody else. What was called of a swing that has not come
+// to its contact is taken back.
+func (l *live) meet(to Sink) {
+	for _, f := range [...]*filter{&l.center, &l.hands[left], &l.hands[right], &l.line, &l.tip, &l.butt} {
+		*f = filter{memory: f.memory}
+	}
+	l.trailN, l.speed, l.rate, l.quickTip, l.quickHand = 0, 0, 0, 0, 0
+	l.beganUS, l.restFrom = l.us, l.us
+	if l.phase == phase.TakeBack || l.phase == phase.ForwardSwing {
+		const why = "somebody else came into view"
+		l.withdraw(phase.ForwardStart, why, to)
+		l.withdraw(phase.TurnStart, why, to)
+		l.enter(phase.Ready)
+	}
+}

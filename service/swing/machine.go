@@ -203,18 +203,9 @@ func (m *machine) sampleUntil(now int64) {
 	d, r := &m.det, m.cams[m.lead].ring
 	d.sampled = max(d.sampled, r.first)
 	for d.sampled < r.next && d.complete(d.sampled, now) {
-		if !d.passes(d.sampled) {
-			d.sample(d.view.sample(d.sampled))
-		}
+		d.sample(d.view.sample(d.sampled))
 		d.sampled++
 	}
-}
-
-// passes reports whether a frame is passed over: it shares its cell of the clock
-// with the one before it.
-func (d *detector) passes(place uint64) bool {
-	r := d.view.ring
-	return d.cell > 0 && place > r.first && cellOf(r.time(place), d.cell) == cellOf(r.time(place-1), d.cell)
 }
 
 // complete reports whether a frame's fits would not change with frames to come.
@@ -263,12 +254,13 @@ func (m *machine) restart(endUS int64, swing bool) {
 // candidate makes the window of a swing.
 func (m *machine) candidate(j *verdict, endUS int64) Candidate {
 	d := &m.det
+	first, last := m.person(d.view.ring, j.contactUS, wallNear)
 	return Candidate{
 		ID:        m.name(j.contactUS),
 		Camera:    uint8(m.lead),
 		ContactUS: j.contactUS,
-		StartUS:   max(d.from, j.contactUS-d.view.us(lookBack)),
-		EndUS:     endUS,
+		StartUS:   max(d.from, j.contactUS-d.view.us(lookBack), first),
+		EndUS:     min(endUS, last),
 		Slow:      d.view.slow,
 		hand:      j.hand,
 		keepUS:    m.keepUS(m.cams[m.lead].lastUS),
@@ -455,12 +447,14 @@ func (m *machine) gather(c *Candidate) []body.Frame {
 	spans := make([]span, len(m.cams))
 	n := 0
 	for i := range m.cams {
-		r, margin := m.cams[i].ring, int64(0)
+		r, start, end := m.cams[i].ring, c.StartUS, c.EndUS
 		if i != int(c.Camera) {
-			margin = m.det.view.us(otherClock)
+			margin := m.det.view.us(otherClock)
+			first, last := m.person(r, c.ContactUS, wallNear+otherClock)
+			start, end = max(start-margin, first), min(end+margin, last)
 		}
-		from := r.since(c.StartUS - margin)
-		spans[i] = span{from, max(from, r.since(c.EndUS+margin+1))}
+		from := r.since(start)
+		spans[i] = span{from, max(from, r.since(end+1))}
 		n += int(spans[i].to - spans[i].from)
 	}
 	frames := make([]body.Frame, n)

@@ -36,16 +36,17 @@ func memoryOf(t testing.TB, s Setup, slow float64) (own, heap int) {
 }
 
 // What a stream at 60 Hz with 33 points, racket and ball holds while nothing moves.
-// In true time that is 2.6 s of frames. A slow clip's reach back as far in real time,
-// at up to 120 frames a real second: twice as many. Where the factor is not known,
-// the rows of five lanes are shared, but reach back 42 s for the slowest: the windows
-// of slow swings that may yet turn out to be open.
+// Where the factor of slow motion is known that is 2.6 s of real time, at 60 frames a
+// real second. Where it is not, five lanes share their rows, but the slowest reaches
+// 42 s back: the windows of slow swings that may yet turn out to be open.
 func TestMemoryOfAStream(t *testing.T) {
 	phone := Setup{Axes: camera.AxesCamera, Player: body.Player{Hand: body.RightHanded}}
 	settled := phone
 	settled.Clock = Clock{Factor: 1}
 	slow := phone
 	slow.Clock = Clock{Factor: 4, SD: 0.1}
+	stated := phone
+	stated.Cameras = []camera.Camera{{SlowMotion: 8}}
 	for _, c := range []struct {
 		name  string
 		setup Setup
@@ -53,8 +54,9 @@ func TestMemoryOfAStream(t *testing.T) {
 		most  int // bytes
 	}{
 		{"in true time", settled, 1, 200_000},
-		{"slowed four times", slow, 4, 300_000},
-		{"of which nobody knows how much it is slowed", phone, 1, 750_000},
+		{"slowed four times", slow, 4, 200_000},
+		{"said to be slowed eight times", stated, 8, 200_000},
+		{"of which nobody knows how much it is slowed", phone, 1, 480_000},
 	} {
 		own, heap := memoryOf(t, c.setup, c.slow)
 		t.Logf("%s: %d bytes, by the heap %d", c.name, own, heap)

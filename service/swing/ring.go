@@ -21,6 +21,7 @@ type ring struct {
 	*rows
 
 	marks []mark
+	walls []bool // by slot: the frame shows somebody else than the one before it
 	first uint64 // place of the oldest frame kept
 	next  uint64 // place of the next frame to come
 }
@@ -79,7 +80,9 @@ func (r *ring) push(m mark) {
 		}
 	}
 	r.hold(m.row)
-	r.marks[r.slot(r.next)] = m
+	k := r.slot(r.next)
+	r.marks[k] = m
+	r.walls[k] = !r.empty() && r.parts(r.marks[r.slot(r.next-1)], m)
 	r.next++
 }
 
@@ -96,10 +99,11 @@ func (m mark) frame(s *rows, camera uint8, f *body.Frame) {
 
 // relay moves the marks to new memory for n frames.
 func (r *ring) relay(n int) {
-	old := r.marks
-	r.marks = make([]mark, n)
+	old, walls := r.marks, r.walls
+	r.marks, r.walls = make([]mark, n), make([]bool, n)
 	for place := r.first; place < r.next; place++ {
-		r.marks[r.slot(place)] = old[place&uint64(len(old)-1)]
+		was := place & uint64(len(old)-1)
+		r.marks[r.slot(place)], r.walls[r.slot(place)] = old[was], walls[was]
 	}
 }
 
@@ -126,6 +130,6 @@ func (r *ring) since(t int64) uint64 {
 
 // bytes returns the memory that the ring holds, its rows apart.
 func (r *ring) bytes() int {
-	const aMark = 16
-	return len(r.marks) * aMark
+	const aMark, aWall = 16, 1
+	return len(r.marks) * (aMark + aWall)
 }

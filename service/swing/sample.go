@@ -38,6 +38,7 @@ type sample struct {
 	blur   float32    // what noise makes of facing, degrees
 	tip    float32    // speed of the racket tip relative to the body, m/s; 0 unknown
 	racket int8       // the side of the hand at the racket, as said or seen; −1 unknown
+	other  bool       // somebody else than the sample before
 	world  bool       // measured in the world, not in an image
 	ok     bool
 }
@@ -178,14 +179,14 @@ type window struct {
 func (v *view) span(place uint64, t float64) window {
 	w := window{place: place}
 	at := v.ring.time(place)
-	for place-uint64(w.before) > max(v.ring.first, v.low) && w.before < maxRingFrames/2 {
+	for place-uint64(w.before) > max(v.ring.first, v.low) && w.before < maxRingFrames/2 && !v.ring.wall(place-uint64(w.before)) {
 		d := v.seconds(v.ring.time(place-uint64(w.before)-1), at)
 		if d > t && (w.before >= 2 || d > fitReach) {
 			break
 		}
 		w.before++
 	}
-	for place+uint64(w.after)+1 < v.ring.next && w.after < maxRingFrames/2 {
+	for place+uint64(w.after)+1 < v.ring.next && w.after < maxRingFrames/2 && !v.ring.wall(place+uint64(w.after)+1) {
 		d := v.seconds(at, v.ring.time(place+uint64(w.after)+1))
 		if d > t && (w.after >= 2 || d > fitReach) {
 			break
@@ -232,6 +233,7 @@ func pickPoint(p body.Point) pick {
 // hands were not seen for long enough around it.
 func (v *view) sample(place uint64) sample {
 	s := sample{place: place, timeUS: v.ring.time(place), facing: float32(math.NaN()), racket: -1}
+	s.other = v.ring.wall(place)
 	w := v.span(place, fitHalf)
 	if w.before < 2 || w.after < 2 {
 		return s
@@ -404,9 +406,10 @@ func (v *view) metresPerPixel(place uint64) float64 {
 	world := v.world
 	v.world, v.scale = false, 1
 	tallest := 0.0
+	first := v.ring.same(max(v.ring.since(v.ring.time(place)-v.us(sizeLook)), v.low), place)
 	for i := range sizeLooks {
 		t := v.ring.time(place) - v.us(sizeLook*float64(i)/sizeLooks)
-		if k := max(v.ring.since(t), v.low); k <= place {
+		if k := max(v.ring.since(t), first); k <= place {
 			tallest = math.Max(tallest, v.length(k))
 		}
 	}

@@ -73,7 +73,7 @@ func (d *detector) turnSign(i int, us int64) float64 {
 func (d *detector) rewound(i int, sign float64) float64 {
 	angle, end, most := 0.0, 0.0, 0.0
 	last := d.trail[i].facing
-	for k := i + 1; k < len(d.trail) && d.view.seconds(d.b.peakUS, d.trail[k].timeUS) < windNext; k++ {
+	for k := i + 1; k < len(d.trail) && !d.trail[k].other && d.view.seconds(d.b.peakUS, d.trail[k].timeUS) < windNext; k++ {
 		f := d.trail[k].facing
 		if f == f && last == last {
 			angle += math.Remainder(float64(f-last), 360) * sign
@@ -106,7 +106,7 @@ func (d *detector) fastestTurn(i int, us int64, reach float64) float64 {
 func (d *detector) unwound(i int, sign float64) (most, begin float64) {
 	angle := 0.0
 	last := d.trail[i].facing
-	for k := i - 1; k >= 0; k-- {
+	for k := i - 1; k >= 0 && !d.trail[k+1].other; k-- {
 		f := d.trail[k].facing
 		if f != f || last != last {
 			if f == f {

@@ -48,19 +48,21 @@ func Session(c Condition, n int, seed uint64) (Clip, []Disturbed) {
 	return clip, s.all
 }
 
-// sessionStrokes draws the strokes: drills of one kind or two, some balls each.
+// sessionStrokes draws the strokes: at the baseline, at the net, or serves, for a
+// camera that stands still sees one place.
 func sessionStrokes(n int, d draw) []body.Stroke {
-	var ks []body.Stroke
-	for len(ks) < n {
-		kinds := [2]body.Stroke{drawStroke(d), drawStroke(d)}
-		if kinds[0] == body.Serve || kinds[1] == body.Serve {
-			kinds[1] = kinds[0]
-		}
-		for range 4 + d.IntN(12) {
-			ks = append(ks, kinds[d.IntN(2)])
-		}
+	kinds := []body.Stroke{body.Forehand, body.Forehand, body.TwoHandedBackhand, body.OneHandedBackhand, body.SliceBackhand}
+	switch x := d.Float64(); {
+	case x < 0.2:
+		kinds = []body.Stroke{body.Serve}
+	case x < 0.4:
+		kinds = []body.Stroke{body.ForehandVolley, body.BackhandVolley, body.Overhead}
 	}
-	return ks[:n]
+	ks := make([]body.Stroke, n)
+	for i := range ks {
+		ks[i] = kinds[d.IntN(len(kinds))]
+	}
+	return ks
 }
 
 // session is a clip being disturbed.

@@ -1,0 +1,93 @@
+package swing
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+)
+
+// An estimator that gives one person may go over to another who walks by. Between
+// two frames the whole body is then somewhere else; a fit across them would see
+// hands and racket at the speed of a smash. So such a place is a wall: nothing is
+// fitted across it, and no swing reaches over it.
+const (
+	// wallSpeed is how fast a body moves at most, m/s: a sprint across the court is 7.
+	wallSpeed = 8.0
+	// wallFar is what noise may add between two frames, metres: three times a phone's
+	// depth noise (45 mm) on both, and half a shoulder's width for a point mistaken.
+	wallFar = 0.25
+)
+
+// wallPairs are the pairs of points whose middles are compared: left and right taken
+// for one another move no middle.
+var wallPairs = [...]body.Point{body.LeftShoulder, body.LeftHip, body.LeftKnee, body.LeftAnkle, body.LeftElbow}
+
+// parts reports whether two frames in a row show two people: most of the body's
+// middles are further apart than a body moves. In an image a metre is what the body's
+// own length says.
+func (s *rows) parts(a, b mark) bool {
+	most := wallFar + wallSpeed*float64(b.time-a.time)*1e-6
+	if s.leaps(a, b, &s.world, 3, most) {
+		return true
+	}
+	l := max(s.tall[a.row][0], s.tall[b.row][0]) // pixels
+	return l > 0 && s.leaps(a, b, &s.image, 2, most*float64(l)/bodyLength)
+}
+
+// leaps reports whether most of the middles that both frames show, of three at least,
+// lie further apart than most. A point has n coordinates, its score after them.
+func (s *rows) leaps(a, b mark, columns *[body.NumPoints]int16, n int, most float64) bool {
+	v, w := s.at(a.row), s.at(b.row)
+	far, seen := 0, 0
+	for _, p := range wallPairs {
+		l, r := int(columns[p]), int(columns[p.Twin()])
+		if l < 0 || r < 0 || v[l+n] == 0 || v[r+n] == 0 || w[l+n] == 0 || w[r+n] == 0 {
+			continue
+		}
+		sum := 0.0
+		for k := range n {
+			d := float64(w[l+k]+w[r+k]-v[l+k]-v[r+k]) / 2
+			sum += d * d
+		}
+		seen++
+		if math.Sqrt(sum) > most {
+			far++
+		}
+	}
+	return seen >= 3 && 2*far > seen
+}
+
+// wall reports whether the frame at a place shows somebody else than the one before it.
+func (r *ring) wall(place uint64) bool { return r.walls[r.slot(place)] }
+
+// same returns the first of the places from from to place that show one person.
+func (r *ring) same(from, place uint64) uint64 {
+	for place > from && !r.wall(place) {
+		place--
+	}
+	return place
+}
+
+// wallNear is how near a contact a wall may lie and cut no window off, s: a flicker
+// within the swing is left to the settled depth, which stands up to outliers.
+const wallNear = 0.35
+
+// person returns the stretch of time about a contact in which a camera shows the
+// same person, microseconds, its bounds at least near from the contact.
+func (m *machine) person(r *ring, contactUS int64, near float64) (from, to int64) {
+	from, to = math.MinInt64, math.MaxInt64
+	n := m.det.view.us(near)
+	for k := r.since(contactUS - n); k > r.first && k < r.next; k-- {
+		if r.wall(k) {
+			from = r.time(k)
+			break
+		}
+	}
+	for k := max(r.since(contactUS+n), r.first+1); k < r.next; k++ {
+		if r.wall(k) {
+			to = r.time(k - 1)
+			break
+		}
+	}
+	return from, to
+}
