@@ -108,8 +108,10 @@ type live struct {
 	wayTurned                float64 // deg since the last turn that was called began
 	takeBack                 float64 // sign of the take-back's turn
 
+	judged    judged
 	byBall    bool    // the last contact was told by the ball …
 	struckUS  int64   // … at this time
+	metUS     int64   // when the ball seemed to turn at the frame before
 	quickTip  float64 // m/s: fastest tip of late, fading
 	quickHand float64 // m/s: fastest hand of late, fading
 
@@ -424,11 +426,14 @@ func (l *live) refused(to Sink) {
 	}
 }
 
-// found hears that the burst was a swing with its contact at about us. A
-// contact announced far from it was another motion's.
-func (l *live) found(us int64, to Sink) {
-	if c := l.called[phase.Contact]; c.on && math.Abs(l.view.seconds(c.us, us)) > guessReach+0.1 {
+// found hears that the burst was a swing, as a verdict has it. A contact announced
+// far from it was another motion's.
+func (l *live) found(j *verdict, to Sink) {
+	if c := l.called[phase.Contact]; c.on && math.Abs(l.view.seconds(c.us, j.contactUS)) > guessReach+0.1 {
 		l.withdraw(phase.Contact, "the swing's contact was elsewhere", to)
+	}
+	if !l.called[phase.Contact].on {
+		l.callJudged(j, to)
 	}
 	l.handed, l.called = l.called, [phase.NumEvents]called{}
 	l.enter(phase.Recovery)

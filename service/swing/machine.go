@@ -188,6 +188,9 @@ func (m *machine) step(to Sink) {
 		m.live.step(to)
 	}
 	m.sampleUntil(now)
+	if !m.mute {
+		m.live.hearBurst(to)
+	}
 	for {
 		end, over := m.det.due(now)
 		if !over {
@@ -230,7 +233,9 @@ func (m *machine) close(endUS int64, to Sink) {
 			m.lanes.laneOf(m).span(append(m.past, stretch{c.StartUS, endUS})...)
 		}
 		m.past = m.past[:0]
-		m.live.found(j.contactUS, to)
+		if !m.mute {
+			m.live.found(&j, to)
+		}
 	} else {
 		m.note(stretch{d.b.openUS - d.view.us(thresholds.lead+fitReach), endUS})
 		m.live.refused(to)

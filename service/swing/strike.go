@@ -36,7 +36,8 @@ type strike struct {
 	seen   bool  // it was in view
 	atUS   int64 // when it broke
 
-	jump float64 // m/s: its largest change of velocity at the hands, a hit or not
+	jump float64   // m/s: its largest change of velocity at the hands, a hit or not
+	turn geom.Vec3 // the change of velocity of the hit, m/s
 }
 
 // strikeBetween looks for the break of the ball's flight at the racket, or at the
@@ -82,6 +83,7 @@ func (v *view) strikeBetween(fromUS, toUS int64) strike {
 			continue
 		}
 		best = sure
+		s.turn = out.Vel.Sub(in.Vel)
 		s.hit, s.atUS = true, v.ring.time(k)+v.us(meeting(&in.motion, &out.motion, v.seconds(v.ring.time(k), v.ring.time(k+1))))
 	}
 	return s
