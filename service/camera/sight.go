@@ -134,7 +134,7 @@ func (p *path) slopeIn(from, to float64) (vx, vy float64) {
 // seconds, and the robust sd of one interval; NaN below two frames. Frames must
 // be those of one camera.
 func FrameInterval(frames []body.Frame) (interval, sd float64) {
-	var d []float64
+	d := make([]float64, 0, len(frames))
 	for i := 1; i < len(frames); i++ {
 		if dt := float64(frames[i].TimeUS-frames[i-1].TimeUS) * 1e-6; dt > 0 {
 			d = append(d, dt)

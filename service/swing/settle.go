@@ -10,6 +10,7 @@ import (
 	"example.com/courtkin/service/geom"
 	"example.com/courtkin/service/measure"
 	"example.com/courtkin/service/phase"
+	"example.com/courtkin/service/signal"
 	"example.com/courtkin/service/track"
 )
 
@@ -352,24 +353,33 @@ func warnings(notes []track.Note) []measure.Warning {
 
 // capture tells how the figures were had.
 func (s *settling) capture(window []body.Frame) measure.Capture {
-	var first []body.Frame
-	for i := range window {
-		if window[i].Camera == s.guess.Camera {
-			first = append(first, window[i])
-		}
-	}
-	interval, _ := camera.FrameInterval(first)
 	c := measure.Capture{
 		SlowMotion: 1, SlowMotionSD: s.guess.SlowSD, Method: s.post.Method(), ScaleSD: s.post.ScaleSD(),
 	}
 	if s.guess.Slow > 0 {
 		c.SlowMotion = s.guess.Slow
 	}
-	if interval > 0 {
+	if interval := intervalOf(window, s.guess.Camera); interval > 0 {
 		c.FrameRate = 1 / interval
 	}
 	if int(s.guess.Camera) < len(s.setup.Cameras) {
 		c.View = s.setup.Cameras[s.guess.Camera].View
 	}
 	return c
+}
+
+// intervalOf is the median time between the frames of one camera of a window, seconds;
+// NaN below two.
+func intervalOf(window []body.Frame, of uint8) float64 {
+	steps := make([]float64, 0, len(window))
+	last := int64(math.MaxInt64)
+	for i := range window {
+		if f := &window[i]; f.Camera == of {
+			if f.TimeUS > last {
+				steps = append(steps, float64(f.TimeUS-last)*1e-6)
+			}
+			last = f.TimeUS
+		}
+	}
+	return signal.Median(steps)
 }

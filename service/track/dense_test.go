@@ -111,7 +111,7 @@ func denseSmooth(t testing.TB, g *grid, s []sight, r rough, start []geom.Vec3) [
 			for j, c := range third {
 				at[3*(i+j)+k] = c
 			}
-			d.row(g.jerkWeight(i, r), 0, at)
+			d.row(g.jerkWeight(i, &r, g.bell(r.width)), 0, at)
 		}
 	}
 	for i := range s {
@@ -189,14 +189,14 @@ func denseRod(t testing.TB, r *rod, s []rodSight, hand, turn rough) []float64 {
 	for i := range g.inv {
 		_, third := cubic(t, g.t[i:i+4], (g.t[i+1]+g.t[i+2])/2)
 		for k := range rodDims {
-			at, y, weight := map[int]float64{}, 0.0, g.jerkWeight(i, hand)
+			at, y, weight := map[int]float64{}, 0.0, g.jerkWeight(i, &hand, g.bell(hand.width))
 			for j, c := range third {
 				at[rodDims*(i+j)+k] = c
 				switch k {
 				case 3:
-					y, weight = y-c*s1[i+j], g.jerkWeight(i, turn)
+					y, weight = y-c*s1[i+j], g.jerkWeight(i, &turn, g.bell(turn.width))
 				case 4:
-					y, weight = y-c*s2[i+j], g.jerkWeight(i, turn)
+					y, weight = y-c*s2[i+j], g.jerkWeight(i, &turn, g.bell(turn.width))
 				}
 			}
 			d.row(weight, y, at)

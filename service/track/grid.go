@@ -15,7 +15,8 @@ type grid struct {
 	brk int       // index of the impact node, or −1
 	// inv holds, for each four nodes from i on, the inverses of Π (x_j − x_k), k ≠ j:
 	// what cubic interpolation and third differences divide by.
-	inv [][4]float64
+	inv   [][4]float64
+	bells []bell // those that were asked for
 }
 
 // measure sets what follows from the nodes.

@@ -9,34 +9,53 @@ import (
 
 // fitRoughness fits each group's motion to this swing by its evidence: the
 // level first, with the weights that the sights have under the usual motion, then the
-// shape, with those that they have at that level.
+// shape, with those that they have at that level. Where a stream is a point's own sights,
+// these keep the weights.
 func (m *scene) fitRoughness() {
+	var prior band
 	for g := range groupRacket {
-		own := m.ledgers(g)
-		if len(own) == 0 {
+		own := m.ledgers(g, &prior)
+		if len(own.of) == 0 {
 			continue
 		}
-		own.weigh(m.rough[g])
+		own.weigh(m.rough[g], 1)
 		m.rough[g].level = own.fitLevel(m.rough[g])
-		own.weigh(m.rough[g])
+		own.weigh(m.rough[g], 0)
 		if g == groupElbow || g == groupWrist {
 			m.fitJumps(m.rough[g], own)
 		} else {
 			m.rough[g].jump = own.fitJump(m.rough[g])
 		}
 		m.rough[g] = own.fitFloor(m.rough[g])
+		if m.rig == nil {
+			for _, l := range own.of {
+				m.keepWeights(l)
+			}
+		}
 	}
+}
+
+// keepWeights gives a point's places the weights that its ledger found.
+func (m *scene) keepWeights(l *ledger) {
+	i := 0
+	for k := range m.sights[l.of] {
+		if s := &m.sights[l.of][k]; s.kind == place {
+			s.w = l.sights[i].w
+			i++
+		}
+	}
+	m.weighed[l.of] = true
 }
 
 // fitJumps fits what impact does to each point of a group by itself: it jolts the
 // arm that swings the racket and leaves the other one alone.
 func (m *scene) fitJumps(r rough, own ledgers) {
-	for i := 0; i < len(own); {
+	for i := 0; i < len(own.of); {
 		k := i
-		for k < len(own) && own[k].of == own[i].of {
+		for k < len(own.of) && own.of[k].of == own.of[i].of {
 			k++
 		}
-		m.jumps[own[i].of] = own[i:k].fitJump(r)
+		m.jumps[own.of[i].of] = ledgers{own.of[i:k], own.prior}.fitJump(r)
 		i = k
 	}
 }
@@ -51,7 +70,10 @@ func (m *scene) roughness(p body.Point) rough {
 }
 
 // ledgers are streams whose motion is fitted together.
-type ledgers []*ledger
+type ledgers struct {
+	of    []*ledger
+	prior *band // room
+}
 
 // ledger is what a stream's sights say of its path while their weights rest:
 // their information HᵀWH on one axis and their pull HᵀWy.
@@ -66,26 +88,28 @@ type ledger struct {
 // mostStreams is how many streams of a group are looked at.
 const mostStreams = 4
 
-func (m *scene) ledgers(g group) (own ledgers) {
+func (m *scene) ledgers(g group, prior *band) ledgers {
+	own := ledgers{prior: prior}
 	for p := range body.Point(body.NumBody) {
-		if groupOf[p] != g || !follows(p) || len(own) >= mostStreams {
+		if groupOf[p] != g || !follows(p) || len(own.of) >= mostStreams {
 			continue
 		}
 		for _, s := range m.streams(p) {
 			if len(s.sights) > 20 {
 				l := &ledger{stream: s, of: p, pull: make([]geom.Vec3, len(m.g.t))}
 				l.p = l.path(m.g)
-				own = append(own, l)
+				own.of = append(own.of, l)
 			}
 		}
 	}
 	return own
 }
 
-// weigh gives the sights the weights that they have under a motion.
-func (own ledgers) weigh(r rough) {
-	for _, l := range own {
-		if l.p.settle(r.scaled(l.scale), 1) {
+// weigh gives the sights the weights that they have under a motion, in one more pass
+// than it is told.
+func (own ledgers) weigh(r rough, passes int) {
+	for _, l := range own.of {
+		if l.p.settle(r.scaled(l.scale), passes) {
 			for i := range l.p.sights {
 				l.p.sights[i].reweigh(l.p.seen(i))
 			}
@@ -109,18 +133,18 @@ func (l *ledger) book() {
 
 // support is the evidence of streams for a motion, up to a constant of the streams.
 func (own ledgers) support(r rough) (v float64) {
-	g := own[0].p.g
-	var prior band
-	prior.reset(len(g.t), 4)
+	g := own.of[0].p.g
+	own.prior.reset(len(g.t), 4)
+	bell := g.bell(r.width)
 	var weights product
 	for i := range g.inv {
-		w, weight := g.jerk(i), g.jerkWeight(i, r)
-		prior.addKnot(i, &w, weight)
+		w, weight := g.jerk(i), g.jerkWeight(i, &r, bell)
+		own.prior.addKnot(i, &w, weight)
 		weights.times(weight)
 	}
 	logs := weights.log()
-	for _, l := range own {
-		v += 1.5*logs + l.evidence(&prior)
+	for _, l := range own.of {
+		v += 1.5*logs + l.evidence(own.prior)
 	}
 	return v
 }
@@ -199,10 +223,9 @@ func (own ledgers) fitFloor(r rough) rough {
 	return r
 }
 
-// fitLevel seeks the level by golden section on its logarithm, within a
-// factor of 300 of where the group starts, under a prior of a factor of three:
-// where noise hides the fast part of a motion, the evidence alone would take
-// it for absent.
+// fitLevel seeks the level on its logarithm, within a factor of 300 of where the group
+// starts, under a prior of a factor of three: where noise hides the fast part of a
+// motion, the evidence alone would take it for absent.
 func (own ledgers) fitLevel(r rough) float64 {
 	start := math.Log(r.level)
 	score := func(x float64) float64 {
@@ -210,30 +233,11 @@ func (own ledgers) fitLevel(r rough) float64 {
 		d := (x - start) / levelSD
 		return own.support(r) - 0.5*d*d
 	}
-	return math.Exp(goldenMax(score, start-5.7, start+5.7, 7))
+	return math.Exp(vertexMax(score, start, 1.4, 5.7))
 }
 
 // levelSD is the sd of the logarithm of a level among players and strokes.
 const levelSD = 1.1
-
-// goldenMax seeks the maximum of a unimodal f in [a, b] by n golden-section steps.
-func goldenMax(f func(float64) float64, a, b float64, n int) float64 {
-	const k = 0.6180339887498949
-	c, d := b-k*(b-a), a+k*(b-a)
-	fc, fd := f(c), f(d)
-	for range n {
-		if fc > fd {
-			b, d, fd = d, c, fc
-			c = b - k*(b-a)
-			fc = f(c)
-		} else {
-			a, c, fc = c, d, fd
-			d = a + k*(b-a)
-			fd = f(d)
-		}
-	}
-	return (a + b) / 2
-}
 
 // vertexMax seeks the maximum of a smooth f with one peak, from x by steps of h,
 // not further than reach: it walks uphill until the peak is bracketed and then twice

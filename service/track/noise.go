@@ -132,28 +132,30 @@ func (s *stream) path(g *grid) *path {
 	return &s.work
 }
 
-// split takes a point's sights apart into streams.
-func (m *scene) split(p body.Point, k kind) (out []stream) {
-	var eyes []*stream
-	for i := range m.sights[p] {
-		s := m.sights[p][i]
-		if s.kind != k {
+// split takes a point's sights of a kind apart into streams, one for each camera.
+func (m *scene) split(p body.Point, k kind) []stream {
+	own := m.sights[p]
+	counts := make([]int, 0, 2)
+	eyes := make([]*camera.Pose, 0, 2)
+	for i := range own {
+		if own[i].kind != k {
 			continue
 		}
-		var at *stream
-		for j := range eyes {
-			if eyes[j].sights[0].eye == s.eye {
-				at = eyes[j]
+		at := slices.Index(eyes, own[i].eye)
+		if at < 0 {
+			at, eyes, counts = len(eyes), append(eyes, own[i].eye), append(counts, 0)
+		}
+		counts[at]++
+	}
+	out := make([]stream, len(eyes))
+	for at, eye := range eyes {
+		s := make([]sight, 0, counts[at])
+		for i := range own {
+			if own[i].kind == k && own[i].eye == eye {
+				s = append(s, own[i])
 			}
 		}
-		if at == nil {
-			at = &stream{scale: m.scaleOf(s.eye)}
-			eyes = append(eyes, at)
-		}
-		at.sights = append(at.sights, s)
-	}
-	for _, e := range eyes {
-		out = append(out, *e)
+		out[at] = stream{sights: s, scale: m.scaleOf(eye)}
 	}
 	return out
 }

@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"slices"
 
 	"example.com/courtkin/service/geom"
 )
@@ -26,18 +27,46 @@ func (r rough) scaled(scale float64) rough {
 	return r
 }
 
-// density returns the jerk density at dt seconds from impact. The bell rises
-// over the forward swing and falls over the follow-through.
-func (r rough) density(dt float64) float64 {
+// density returns the jerk density at dt seconds from impact.
+func (r rough) density(dt float64) float64 { return r.raised(bellAt(dt, r.width)) }
+
+// raised returns the jerk density where the bell has a height.
+func (r *rough) raised(bell float64) float64 {
 	if r.floor >= 1 {
 		return r.level
 	}
-	width := r.width
+	return r.level * math.Max(r.floor, bell)
+}
+
+// bellAt is the bell at dt seconds from impact: it rises over the forward swing and falls
+// over the follow-through.
+func bellAt(dt, width float64) float64 {
 	if dt > 0 {
 		width *= 0.8 // the racket is caught sooner than it was swung
 	}
-	bell := math.Exp(-0.5 * (dt / width) * (dt / width))
-	return r.level * math.Max(r.floor, bell)
+	x := dt / width
+	return math.Exp(-0.5 * x * x)
+}
+
+// bell is the heights of a bell of some width at the middles of the stencils.
+type bell struct {
+	width float64
+	at    []float64
+}
+
+// bell returns the heights of a bell, which are the same in every solve on the grid.
+func (g *grid) bell(width float64) []float64 {
+	for i := range g.bells {
+		if g.bells[i].width == width {
+			return g.bells[i].at
+		}
+	}
+	b := bell{width, make([]float64, len(g.inv))}
+	for i := range b.at {
+		b.at[i] = bellAt(g.fromBreak((g.t[i+1]+g.t[i+2])/2), width)
+	}
+	g.bells = append(g.bells, b)
+	return b.at
 }
 
 // jerkWeights returns the prior of one coordinate: the third divided difference
@@ -46,9 +75,10 @@ func (r rough) density(dt float64) float64 {
 //
 // bursts, when not nil, holds a factor on the density for each stencil.
 func (g *grid) jerkWeights(out []float64, r rough, bursts []float64) []float64 {
-	out = out[:0]
+	out = slices.Grow(out[:0], len(g.inv))
+	bell := g.bell(r.width)
 	for i := range g.inv {
-		weight := g.jerkWeight(i, r)
+		weight := g.jerkWeight(i, &r, bell)
 		if bursts != nil {
 			weight /= bursts[i]
 		}
@@ -114,6 +144,7 @@ func (g *grid) bursts(mean []geom.Vec3, r rough, axes float64) []float64 {
 		sum[i+1] = sum[i].Add(j.Scale(span))
 	}
 	out := make([]float64, n)
+	bell := g.bell(r.width)
 	lo, hi := 0, 0
 	for i := range n {
 		at := (g.t[i+1] + g.t[i+2]) / 2
@@ -126,7 +157,7 @@ func (g *grid) bursts(mean []geom.Vec3, r rough, axes float64) []float64 {
 		// The change of acceleration over the reach; white jerk gives it the
 		// variance density × time on each axis.
 		a := sum[hi+1].Sub(sum[lo])
-		usual := r.density(g.fromBreak(at)) * (g.t[hi+2] - g.t[lo+1])
+		usual := r.raised(bell[i]) * (g.t[hi+2] - g.t[lo+1])
 		out[i] = math.Min(burstMost, math.Max(1, a.Dot(a)/(axes*usual)))
 	}
 	return out
@@ -140,14 +171,11 @@ func (g *grid) fromBreak(t float64) float64 {
 	return t - g.t[g.brk]
 }
 
-// jerkWeight returns the weight of the third derivative over nodes i … i+3.
-func (g *grid) jerkWeight(i int, r rough) float64 {
-	x := (*[4]float64)(g.t[i:])
-	mid, span := (x[1]+x[2])/2, (x[3]-x[0])/3
-	if g.brk < 0 {
-		return span / r.density(mid)
-	}
-	variance := r.density(mid-g.t[g.brk]) / span
+// jerkWeight returns the weight of the third derivative over nodes i … i+3, bell being the
+// motion's at the stencils.
+func (g *grid) jerkWeight(i int, r *rough, bell []float64) float64 {
+	span := (g.t[i+3] - g.t[i]) / 3
+	variance := r.raised(bell[i]) / span
 	if i < g.brk && g.brk < i+3 {
 		// A kink of Δv at an inner node shows as a third difference of Δv/h².
 		s := r.jump / (span * span)

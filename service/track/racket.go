@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/geom"
@@ -14,18 +15,8 @@ import (
 // sights, where the setup does not say.
 func (m *scene) measureRacket() {
 	const usual = 0.685 // m, 27 in
-	butt := byTime(m.places(body.RacketButt))
-	var full, part []float64
-	for _, s := range m.places(body.RacketTip) {
-		if b, ok := butt[s.t]; ok {
-			full = append(full, s.p.Sub(b).Norm())
-		}
-	}
-	for _, s := range m.places(body.RacketThroat) {
-		if b, ok := butt[s.t]; ok {
-			part = append(part, s.p.Sub(b).Norm())
-		}
-	}
+	butt := m.places(body.RacketButt)
+	full, part := distances(m.places(body.RacketTip), butt), distances(m.places(body.RacketThroat), butt)
 	if m.length == 0 {
 		m.length = usual
 		if l := signal.Median(full); len(full) > 20 && l > 0.4 && l < 0.8 {
@@ -38,12 +29,28 @@ func (m *scene) measureRacket() {
 	}
 }
 
-func byTime(s []sight) map[float64]geom.Vec3 {
-	out := make(map[float64]geom.Vec3, len(s))
-	for _, x := range s {
-		out[x.t] = x.p
-	}
+// distances lists how far apart two points were wherever both were seen at one instant.
+func distances(a, b []sight) []float64 {
+	out := make([]float64, 0, min(len(a), len(b)))
+	together(a, b, func(x, y *sight) { out = append(out, x.p.Sub(y.p).Norm()) })
 	return out
+}
+
+// together calls do for the sights of two points, in time order, that are of one instant
+// and one camera.
+func together(a, b []sight, do func(x, y *sight)) {
+	j := 0
+	for i := range a {
+		x := &a[i]
+		for j < len(b) && b[j].t < x.t {
+			j++
+		}
+		for k := j; k < len(b) && b[k].t == x.t; k++ {
+			if b[k].eye == x.eye {
+				do(x, &b[k])
+			}
+		}
+	}
 }
 
 // gripFromButt is where the grip centre lies, metres from the butt toward the
@@ -65,34 +72,31 @@ func (m *scene) along(p body.Point) float64 {
 
 // racketSights lists the sights of points on the axis in time order; the two edges
 // count where both are seen, as their midpoint.
-func (m *scene) racketSights() (out []rodSight) {
-	for _, p := range []body.Point{body.RacketTip, body.RacketThroat, body.RacketButt} {
-		for _, s := range m.sights[p] {
-			out = append(out, rodSight{s, m.along(p)})
+func (m *scene) racketSights() []rodSight {
+	n := 0
+	for p := body.RacketTip; p <= body.RacketRight; p++ {
+		n += len(m.sights[p])
+	}
+	out := make([]rodSight, 0, n)
+	for _, p := range [...]body.Point{body.RacketTip, body.RacketThroat, body.RacketButt} {
+		along := m.along(p)
+		for i := range m.sights[p] {
+			out = append(out, rodSight{m.sights[p][i], along})
 		}
 	}
-	left, right := m.sights[body.RacketLeft], m.sights[body.RacketRight]
-	j := 0
-	for i := range left {
-		l := &left[i]
-		for j < len(right) && right[j].t < l.t {
-			j++
-		}
-		for k := j; k < len(right) && right[k].t == l.t; k++ {
-			if right[k].eye == l.eye {
-				s := *l
-				s.p = l.p.Lerp(right[k].p, 0.5)
-				s.sd /= math.Sqrt2
-				out = append(out, rodSight{s, m.along(body.RacketLeft)})
-			}
-		}
-	}
+	edge := m.along(body.RacketLeft)
+	together(m.sights[body.RacketLeft], m.sights[body.RacketRight], func(l, r *sight) {
+		s := *l
+		s.p = l.p.Lerp(r.p, 0.5)
+		s.sd /= math.Sqrt2
+		out = append(out, rodSight{s, edge})
+	})
 	return inTime(out)
 }
 
 // inTime puts sights of a rod into time order.
 func inTime(s []rodSight) []rodSight {
-	slices.SortStableFunc(s, func(a, b rodSight) int { return cmp.Compare(a.t, b.t) })
+	mergeRuns(s, func(x *rodSight) float64 { return x.t })
 	return s
 }
 
@@ -365,14 +369,11 @@ func (m *scene) settleBursts(r *rod, sights []rodSight, hand, turn rough) bool {
 // fitRod fits the levels of the hand's and the axis's motion near impact by
 // their evidence, on a small even grid around it.
 func fitRod(r *rod, sights []rodSight, hand, turn rough) (handLevel, turnLevel float64) {
-	const before, after, step = 40, 25, 0.008
+	const before, after, step = 27, 17, 0.012
 	at := r.g.t[r.g.brk]
-	var near []rodSight
-	for _, s := range sights {
-		if s.t > at-before*step && s.t < at+after*step {
-			near = append(near, s)
-		}
-	}
+	from := sort.Search(len(sights), func(i int) bool { return sights[i].t > at-before*step })
+	to := sort.Search(len(sights), func(i int) bool { return sights[i].t >= at+after*step })
+	near := slices.Clone(sights[from:to])
 	start := r.onto(newUniform(at, step, before, after))
 	q := newRod(start.g, slices.Clone(start.grip), slices.Clone(start.axis))
 	score := func(h, t rough) float64 {

@@ -49,6 +49,7 @@ type scene struct {
 	noise     [3][numGroups]hiss // by kind and group
 	rough     [numGroups]rough
 	jumps     [body.NumPoints]float64 // m/s: own jump of a point at impact; 0: its group's
+	weighed   [body.NumPoints]bool    // its sights bear weights of the motion already
 	length    float64                 // racket, metres
 	throat    float64                 // butt → throat, metres
 
@@ -240,7 +241,11 @@ func (m *scene) smooth(p body.Point) {
 	if m.rig != nil && start == nil {
 		return
 	}
-	if q, ok := smoothPoint(m.g, m.sights[p], r, 2, start); ok && q.followBursts(r) {
+	passes := 2
+	if m.weighed[p] {
+		passes = 1
+	}
+	if q, ok := smoothPoint(m.g, m.sights[p], r, passes, start); ok && q.followBursts(r) {
 		m.paths[p] = q
 	}
 }

@@ -94,9 +94,11 @@ func (m *scene) wandering(own []int) []float64 {
 // sights, by fourth differences, are regressed on the jumps that this would make.
 // A slope of 1 says that times are wrong, 0 that they are right.
 func (m *scene) stampsWrong(own []int, late []float64) float64 {
+	stencils := m.stencils(own, late)
+	var room jumps
 	var info, pull float64
 	for p := range body.NumPoints {
-		i, y := m.stampJumps(p, own, late)
+		i, y := m.stampJumps(p, own, stencils, &room)
 		info, pull = info+i, pull+y
 	}
 	if !(info > 0) {
@@ -105,40 +107,45 @@ func (m *scene) stampsWrong(own []int, late []float64) float64 {
 	return 1 / (1 + math.Exp(clamp(-(pull-0.5*info)/stampTrust, -50, 50)))
 }
 
+// jumps is room for one point's jumps, as seen and as wrong times would make them.
+type jumps struct {
+	seen, made  []geom.Vec3
+	size, whole []float64
+}
+
 // stampJumps returns what one point adds to the regression: Σ x²/σ² and Σ x·y/σ²
 // of its jumps y and the made ones x, robustly weighed.
-func (m *scene) stampJumps(p body.Point, own []int, late []float64) (info, pull float64) {
-	var at [5]int
-	var jumps, made []geom.Vec3
-	var size []float64
-	have := 0
-	for k := range own {
-		if _, ok := m.rawSight(own[k], p); !ok {
+func (m *scene) stampJumps(p body.Point, own []int, stencils []jumpStencil, room *jumps) (info, pull float64) {
+	seen, made, size := room.seen[:0], room.made[:0], room.size[:0]
+	var last [5]geom.Vec3 // the sights in the frames k−4 … k
+	have := 0             // frames running in which the point was seen
+	for k, i := range own {
+		s, ok := m.rawSight(i, p)
+		if !ok {
+			have = 0
 			continue
 		}
-		copy(at[:], at[1:])
-		at[4] = k
-		if have++; have < 5 {
+		last = [5]geom.Vec3{last[1], last[2], last[3], last[4], s}
+		if have++; have < 5 || !stencils[k].ok {
 			continue
 		}
-		y, x, ok := m.jump(p, own, late, &at)
-		if ok {
-			jumps, made = append(jumps, y), append(made, x)
-			size = append(size, y.Norm())
-		}
+		y, x := stencils[k].read(&last)
+		seen, made, size = append(seen, y), append(made, x), append(size, y.Norm())
 	}
+	room.seen, room.made, room.size = seen, made, size
 	if len(size) < 10 {
 		return 0, 0
 	}
 	// The jumps' usual size: where the motion itself jumps more, it weighs less.
-	usual := signal.Median(slices.Clone(size)) / 1.5 // of a plane's or a space's normal jumps, about, in sds of one axis
+	room.whole = append(room.whole[:0], size...)
+	usual := signal.Kth(room.whole, len(size)/2) / 1.5 // of a plane's or a space's normal jumps, about, in sds of one axis
 	if !(usual > 0) {
 		return 0, 0
 	}
-	for i, y := range jumps {
+	for i, y := range seen {
 		x := made[i]
 		// The residual of the nearer of the two answers, so that neither is favoured.
-		rest := math.Min(y.Norm(), y.Sub(x).Norm()) / usual
+		rest := math.Min(size[i], y.Sub(x).Norm()) / usual
 		w := robustWeight(rest*rest, 3) / (usual * usual)
 		info += w * x.Dot(x)
 		pull += w * x.Dot(y)
@@ -158,57 +165,76 @@ func (m *scene) rawSight(i int, p body.Point) (geom.Vec3, bool) {
 	return geom.Vec3{}, false
 }
 
-// jump returns the fourth difference of five sights, as uneven times have it, and
-// the one that wrong times would make; false across a gap.
-func (m *scene) jump(p body.Point, own []int, late []float64, at *[5]int) (y, x geom.Vec3, ok bool) {
-	var t [5]float64
-	var s [5]geom.Vec3
-	mid := m.time(own[at[2]])
-	for j, k := range at {
-		t[j] = m.time(own[k]) - mid
-		s[j], _ = m.rawSight(own[k], p)
-	}
-	step := (t[4] - t[0]) / 4
-	if at[4]-at[0] != 4 || t[4]-t[0] > 6*(t[2]-t[1]+t[3]-t[2])/2 {
-		return y, x, false
-	}
-	v, a := localSlope(&t, &s)
-	for j := range 5 {
-		w := 24 * step * step * step * step
-		for k := range 5 {
-			if k != j {
-				w /= t[j] - t[k]
-			}
-		}
-		y = y.Add(s[j].Scale(w))
-		// Seen late[j] before its time: the path there is late·velocity further on.
-		x = x.Sub(v.Add(a.Scale(t[j])).Scale(w * late[at[j]]))
-	}
-	return y, x, true
+// jumpStencil reads five frames running: the weights of the fourth difference of what is
+// seen in them, as uneven times have it, and of the one that wrong times would make.
+type jumpStencil struct {
+	ok         bool // the frames have no gap
+	seen, made [5]float64
 }
 
-// localSlope fits a parabola to five sights and returns its velocity at t = 0 and
-// its acceleration.
-func localSlope(t *[5]float64, s *[5]geom.Vec3) (v, a geom.Vec3) {
-	// On the orthogonal polynomials of the five times: 1, t − t̄, and the square
-	// less its line.
+// read returns both differences of five sights.
+func (j *jumpStencil) read(s *[5]geom.Vec3) (seen, made geom.Vec3) {
+	for i, p := range s {
+		a, b := j.seen[i], j.made[i]
+		seen = geom.Vec3{X: seen.X + a*p.X, Y: seen.Y + a*p.Y, Z: seen.Z + a*p.Z}
+		made = geom.Vec3{X: made.X + b*p.X, Y: made.Y + b*p.Y, Z: made.Z + b*p.Z}
+	}
+	return seen, made
+}
+
+// stencils returns those that end at each frame: all points seen there share them.
+func (m *scene) stencils(own []int, late []float64) []jumpStencil {
+	out := make([]jumpStencil, len(own))
+	for k := 4; k < len(own); k++ {
+		var t [5]float64
+		mid := m.time(own[k-2])
+		for j := range t {
+			t[j] = m.time(own[k-4+j]) - mid
+		}
+		if t[4]-t[0] > 6*(t[3]-t[1])/2 {
+			continue
+		}
+		out[k] = newJumpStencil(&t, (*[5]float64)(late[k-4:]))
+	}
+	return out
+}
+
+// newJumpStencil is the stencil of five times about the middle one's. What was seen
+// late[j] before its time shows the path late[j]·velocity further on; the velocity is that
+// of the parabola that fits the five sights best.
+func newJumpStencil(t, late *[5]float64) jumpStencil {
+	j := jumpStencil{ok: true}
+	step := (t[4] - t[0]) / 4
+	// On the orthogonal polynomials of the five times, 1, d = t − t̄, and
+	// q = d² − Σd²/5 − d·Σd³/Σd², the parabola's velocity at a time is
+	// Σ s·(d/Σd² + q/Σq²·(2·t − 2·t̄ − Σd³/Σd²)).
 	mean := (t[0] + t[1] + t[2] + t[3] + t[4]) / 5
-	var s2, s3 float64
+	var s2, s3, qq float64
 	for _, x := range t {
 		d := x - mean
 		s2 += d * d
 		s3 += d * d * d
 	}
-	var q, qq float64
-	var line, square geom.Vec3
-	for j, x := range t {
+	var q [5]float64
+	for i, x := range t {
 		d := x - mean
-		q = d*d - s2/5 - s3/s2*d
-		qq += q * q
-		line = line.Add(s[j].Scale(d / s2))
-		square = square.Add(s[j].Scale(q))
+		q[i] = d*d - s2/5 - s3/s2*d
+		qq += q[i] * q[i]
 	}
-	c := square.Scale(1 / qq)
-	// d/dt of line·d + c·q at t = 0, where d = −mean.
-	return line.Sub(c.Scale(s3/s2 + 2*mean)), c.Scale(2)
+	var line, square float64
+	for i := range t {
+		w := 24 * step * step * step * step
+		for k := range t {
+			if k != i {
+				w /= t[i] - t[k]
+			}
+		}
+		j.seen[i] = w
+		line -= w * late[i]
+		square -= w * late[i] * (2*(t[i]-mean) - s3/s2)
+	}
+	for i, x := range t {
+		j.made[i] = line*(x-mean)/s2 + square*q[i]/qq
+	}
+	return j
 }

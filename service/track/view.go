@@ -148,33 +148,46 @@ func meet(a *camera.Pose, pa geom.Vec3, b *camera.Pose, pb geom.Vec3) (geom.Vec3
 	return p.Lerp(q, 0.5), p.Sub(q).Norm()
 }
 
-// sortByTime puts sights into time order, those of one time as they come: runs
-// that are in order already are merged, since sights come so from each source.
-func sortByTime(s []sight) {
-	var room []sight
-	for done := run(s, 0); done < len(s); {
-		end := run(s, done)
-		room = append(room[:0], s[:done]...)
-		i, j, k := 0, done, 0
-		for i < len(room) {
-			if j < end && s[j].t < room[i].t {
-				s[k] = s[j]
-				j++
-			} else {
-				s[k] = room[i]
-				i++
-			}
-			k++
+// sortByTime puts sights into time order, those of one time as they come.
+func sortByTime(s []sight) { mergeRuns(s, func(x *sight) float64 { return x.t }) }
+
+// mergeRuns puts s into time order, what is of one time as it comes: runs that are in
+// order already are merged pair by pair, since sights come so from each source.
+func mergeRuns[T any](s []T, t func(*T) float64) {
+	ends := make([]int, 0, 16)
+	for i := 1; i <= len(s); i++ {
+		if i == len(s) || t(&s[i]) < t(&s[i-1]) {
+			ends = append(ends, i)
 		}
-		done = end
+	}
+	var room []T
+	for len(ends) > 1 {
+		kept, from := ends[:0], 0
+		for k := 0; k < len(ends); k += 2 {
+			end := ends[k]
+			if k+1 < len(ends) {
+				mid := end
+				end = ends[k+1]
+				room = append(room[:0], s[from:mid]...)
+				merge(s[from:end], room, t)
+			}
+			kept, from = append(kept, end), end
+		}
+		ends = kept
 	}
 }
 
-// run returns where the run in time order that begins at from ends.
-func run(s []sight, from int) int {
-	i := from + 1
-	for i < len(s) && s[i].t >= s[i-1].t {
-		i++
+// merge merges first, a copy of what s begins with, and the rest of s, which are each in
+// time order.
+func merge[T any](s, first []T, t func(*T) float64) {
+	j := len(first)
+	for k := 0; len(first) > 0; k++ {
+		if j < len(s) && t(&s[j]) < t(&first[0]) {
+			s[k] = s[j]
+			j++
+		} else {
+			s[k] = first[0]
+			first = first[1:]
+		}
 	}
-	return min(i, len(s))
 }

@@ -36,15 +36,14 @@ func (m *scene) faceAxis(r *rod) func(t float64) geom.Vec3 {
 	if m.rig != nil {
 		return nil
 	}
-	right := byTime(m.sights[body.RacketRight])
-	var s []sight
-	for _, l := range m.sights[body.RacketLeft] {
-		if q, ok := right[l.t]; ok {
-			l.p = q.Sub(l.p)
-			l.sd *= math.Sqrt2
-			s = append(s, l)
-		}
-	}
+	left, right := m.sights[body.RacketLeft], m.sights[body.RacketRight]
+	s := make([]sight, 0, min(len(left), len(right)))
+	together(left, right, func(l, r *sight) {
+		x := *l
+		x.p = r.p.Sub(l.p)
+		x.sd *= math.Sqrt2
+		s = append(s, x)
+	})
 	if len(s) < 20 {
 		return nil
 	}
