@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"slices"
 	"strconv"
 	"testing"
 
@@ -21,17 +22,19 @@ type score struct {
 	strokes int   // those that the camera saw
 }
 
+// at returns when swing k met the ball, real seconds.
+func (s *score) at(k int) float64 {
+	e, _ := s.w.swings[k].Event(phase.Contact)
+	return s.clip.Real(float64(s.w.swings[k].StartUS) + e.Time*1e6)
+}
+
 func scoreSession(t testing.TB, clip *synth.Clip) score {
 	s := score{clip: clip, w: watchClip(t, clip.Setup, clip.Frames)}
-	at := func(i int) float64 {
-		e, _ := s.w.swings[i].Event(phase.Contact)
-		return clip.Real(float64(s.w.swings[i].StartUS) + e.Time*1e6)
-	}
 	used := make([]bool, len(s.w.swings))
 	for i, tr := range clip.Truth {
 		best, gap := -1, 0.25
 		for k := range s.w.swings {
-			if d := math.Abs(at(k) - tr.Contact); !used[k] && d <= gap {
+			if d := math.Abs(s.at(k) - tr.Contact); !used[k] && d <= gap {
 				best, gap = k, d
 			}
 		}
@@ -70,6 +73,41 @@ func inView(clip *synth.Clip, at float64) bool {
 		}
 	}
 	return 4*seen > 3*all
+}
+
+// TestBusyPractices plays half an hour of busy practices: rallies with half swings,
+// walks, drinks, balls picked up, bounced and changed from hand to hand between them,
+// people who walk across the view and players who leave it. In 3-D every stroke is
+// found and none made up; two views and a phone make nothing up out of passers-by and
+// of coming back.
+func TestBusyPractices(t *testing.T) {
+	if testing.Short() {
+		t.Skip("half an hour of practices")
+	}
+	for _, c := range []synth.Condition{synth.World, synth.TwoViews, synth.Phone} {
+		strokes, missed, invented := 0, 0, 0
+		var about [synth.NoFrames + 1]int // stretches of each kind
+		for seed := range uint64(3) {
+			clip, busy := synth.Session(c, 20, 5100+seed)
+			s := scoreSession(t, &clip)
+			strokes, missed, invented = strokes+s.strokes, missed+len(s.missed), invented+len(s.made)
+			for _, x := range busy {
+				about[x.Kind]++
+				for _, k := range s.made {
+					if at := s.at(k); at > x.From-0.3 && at < x.To+0.5 {
+						t.Errorf("%c session %d: a swing made up at %.2f s, in a disturbance of kind %d from %.2f to %.2f s", c, seed, at, x.Kind, x.From, x.To)
+					}
+				}
+			}
+		}
+		t.Logf("%c: %d strokes, %d missed, %d made up", c, strokes, missed, invented)
+		if c == synth.World && missed+invented > 0 || 10*missed > strokes {
+			t.Errorf("%c: of %d strokes %d missed, %d made up", c, strokes, missed, invented)
+		}
+		if strokes < 50 || slices.Min(about[1:]) < 3 {
+			t.Errorf("%c: only %d strokes, %v disturbances", c, strokes, about[1:])
+		}
+	}
 }
 
 // TestSurveySessions counts, on demand, what is missed and invented in long busy
@@ -112,8 +150,7 @@ func TestSurveySessions(t *testing.T) {
 				say(fmt.Sprintf("MISSED %v tip %.1f", tr.Stroke, tr.Measures["racket_speed.tip.contact"]), tr.Contact)
 			}
 			for _, k := range s.made {
-				e, _ := s.w.swings[k].Event(phase.Contact)
-				say("INVENTED", clip.Real(float64(s.w.swings[k].StartUS)+e.Time*1e6))
+				say("INVENTED", s.at(k))
 			}
 		}
 		fmt.Printf("%c seed %d: %d strokes, missed %.1f%% %v, invented %.1f%%\n", c, seed, made, 100*float64(lost)/float64(made), missed, 100*float64(invented)/float64(made))

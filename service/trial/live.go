@@ -128,16 +128,31 @@ func answering(calls []Called, used []bool, k phase.EventKind, at float64) int {
 	return best
 }
 
+// atOnce is within how many ms of the frame that shows it CONTACT is to be called.
+const atOnce = 60
+
+// AtOnce returns the share of all true events that a standing call answered within
+// atOnce, percent.
+func (t *LiveTally) AtOnce() float64 {
+	n := 0
+	for _, d := range t.Delays {
+		if d <= atOnce {
+			n++
+		}
+	}
+	return percent(n, len(t.Delays)+t.Missing)
+}
+
 // Table sets the report out as plain text.
 func (r *LiveReport) Table() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "condition %c, seed %d: %d strokes, events as they are called, ms\n\n", r.Condition, r.Seed, r.True)
-	fmt.Fprintf(&b, "%-15s %8s %8s %8s %8s | %8s %8s %8s | %7s %7s %7s\n", "event", "median", "p90", "bias", "covered",
-		"delay", "p90", "p95", "missing", "stray", "taken")
+	fmt.Fprintf(&b, "%-15s %8s %8s %8s %8s | %8s %8s %8s %8s | %7s %7s %7s\n", "event", "median", "p90", "bias", "covered",
+		"delay", "p90", "p95", "≤60", "missing", "stray", "taken")
 	for _, k := range liveKinds {
 		t := &r.Events[k]
-		fmt.Fprintf(&b, "%-15s %8s %8s %8s %7s%% | %8s %8s %8s | %7d %7d %7d\n", eventNames[k], number(t.Median()), number(t.P90()), number(t.Bias()), number(t.Coverage()),
-			number(quantile(t.Delays, 0.5)), number(quantile(t.Delays, 0.9)), number(quantile(t.Delays, 0.95)), t.Missing, t.Stray, t.Taken)
+		fmt.Fprintf(&b, "%-15s %8s %8s %8s %7s%% | %8s %8s %8s %7s%% | %7d %7d %7d\n", eventNames[k], number(t.Median()), number(t.P90()), number(t.Bias()), number(t.Coverage()),
+			number(quantile(t.Delays, 0.5)), number(quantile(t.Delays, 0.9)), number(quantile(t.Delays, 0.95)), number(t.AtOnce()), t.Missing, t.Stray, t.Taken)
 	}
 	return b.String()
 }

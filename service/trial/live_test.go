@@ -33,6 +33,9 @@ func TestLiveScoresCalls(t *testing.T) {
 	if math.Abs(k.Bias()-10) > 1e-6 || math.Abs(k.Delays[0]-40) > 1e-6 || k.Coverage() != 100 || k.Missing != 0 || k.Stray != 0 || k.Taken < 1 {
 		t.Errorf("bias %g, delay %g, coverage %g, missing %d, stray %d, taken %d", k.Bias(), k.Delays[0], k.Coverage(), k.Missing, k.Stray, k.Taken)
 	}
+	if k.AtOnce() != 100 || r.Events[phase.TurnStart].AtOnce() != 0 {
+		t.Errorf("at once: %g %% of the contacts, %g %% of the turns", k.AtOnce(), r.Events[phase.TurnStart].AtOnce())
+	}
 	if r.Events[phase.TurnStart].Missing != r.True {
 		t.Errorf("%d turns missing, want %d", r.Events[phase.TurnStart].Missing, r.True)
 	}
