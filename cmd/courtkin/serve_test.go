@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"io"
+	"math/rand/v2"
 	"net/http"
 	"os"
 	"os/exec"
@@ -200,8 +201,9 @@ func (k *killable) kill() {
 }
 
 // TestKilledProcessesLoseNoSwing streams a made practice while the processes
-// of two replicas are killed in turn, and compares every swing, cues included,
-// with those of the clip sent whole.
+// of two replicas are killed at drawn instants, now this one, now that one, so that
+// the client moves between them, and compares every swing, cues included, with those
+// of the clip sent whole. COURTKIN_LONG makes it 200 swings.
 func TestKilledProcessesLoseNoSwing(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts processes")
@@ -240,11 +242,15 @@ func TestKilledProcessesLoseNoSwing(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer p.Close()
+	rng := rand.New(rand.NewPCG(4, 200))
+	kills, next := 0, 200+rng.IntN(600)
 	for i, f := range req.Frames {
-		if i%977 == 500 { // no whole number of strokes or seconds
-			victim := replicas[i/977%2]
+		if i == next {
+			victim := replicas[rng.IntN(2)]
 			victim.kill()
 			victim.start()
+			kills++
+			next += 200 + rng.IntN(1500) // 2 to 14 s of the practice
 		}
 		if err := p.Send(ctx, f); err != nil {
 			t.Fatal(err)
@@ -262,9 +268,9 @@ func TestKilledProcessesLoseNoSwing(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("%d swings, %d breaks", len(got), breaks)
-	if breaks == 0 {
-		t.Error("no stream was broken: nothing was tried")
+	t.Logf("%d swings, %d kills, %d breaks", len(got), kills, breaks)
+	if breaks < kills/4 || kills < strokes/4 { // half the kills meet the replica that is not in use
+		t.Errorf("%d kills broke %d streams: too little was tried", kills, breaks)
 	}
 }
 
