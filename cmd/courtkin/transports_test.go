@@ -3,8 +3,10 @@ package main
 import (
 	"bufio"
 	"context"
+	"errors"
+	"io"
+	"math/rand/v2"
 	"net/http"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -17,11 +19,21 @@ import (
 	"example.com/courtkin/service/wire"
 )
 
-// conversation is a clip as the messages of a stream, frames in blocks or plain.
+// conversation is a clip as the messages of a stream, eight frames in each, in
+// blocks or plain.
 func conversation(t *testing.T, req *pb.AnalyzeClipRequest, blocks bool) []*pb.StreamPracticeRequest {
 	t.Helper()
+	return batched(t, req, blocks, func() int { return 8 })
+}
+
+// batched is the same with as many frames in each message as size says.
+func batched(t *testing.T, req *pb.AnalyzeClipRequest, blocks bool, size func() int) []*pb.StreamPracticeRequest {
+	t.Helper()
 	out := []*pb.StreamPracticeRequest{{Message: &pb.StreamPracticeRequest_Open_{Open: &pb.StreamPracticeRequest_Open{Setup: req.Setup}}}}
-	for part := range slices.Chunk(req.Frames, 8) {
+	for left := req.Frames; len(left) > 0; {
+		n := min(size(), len(left))
+		part := left[:n]
+		left = left[n:]
 		b := &pb.StreamPracticeRequest_FrameBatch{Frames: part}
 		if blocks {
 			block, err := wire.Block(part, true)
@@ -114,8 +126,39 @@ func overSocket(t *testing.T, url, protocol string, messages []*pb.StreamPractic
 	}
 }
 
+// overGRPC streams a conversation as it is.
+func overGRPC(t *testing.T, address string, messages []*pb.StreamPracticeRequest) (swings []*pb.Swing) {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+	defer cancel()
+	stream, err := grpcClient(t, address).StreamPractice(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	go func() {
+		for _, m := range messages {
+			if stream.Send(m) != nil {
+				return
+			}
+		}
+		_ = stream.CloseSend()
+	}()
+	for {
+		m, err := stream.Recv()
+		if errors.Is(err, io.EOF) {
+			return swings
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		if s := m.GetSwing(); s != nil {
+			swings = append(swings, s)
+		}
+	}
+}
+
 // TestEveryTransportGivesTheSame sends one clip whole and live over every
-// transport: the swing is the same to the last bit.
+// transport, in batches of any size: the swing is the same to the last bit.
 func TestEveryTransportGivesTheSame(t *testing.T) {
 	at, stop := started(t, "serve", "--http-addr", "127.0.0.1:0", "--grpc-addr", "127.0.0.1:0")
 	defer stop()
@@ -127,10 +170,14 @@ func TestEveryTransportGivesTheSame(t *testing.T) {
 		t.Fatalf("%d %v, %d swings", code, err, len(whole.Swings))
 	}
 	plain := conversation(t, req, false)
+	rng := rand.New(rand.NewPCG(8, 8))
 	for name, got := range map[string][]*pb.Swing{
 		"lines":         overLines(t, at["HTTP"], plain),
 		"text socket":   overSocket(t, at["HTTP"], "courtkin.v1.json", plain),
 		"binary socket": overSocket(t, at["HTTP"], "courtkin.v1.proto", plain),
+		"gRPC":          overGRPC(t, at["gRPC"], plain),
+		"one by one":    overGRPC(t, at["gRPC"], batched(t, req, false, func() int { return 1 })),
+		"any batches":   overLines(t, at["HTTP"], batched(t, req, false, func() int { return 1 + rng.IntN(100) })),
 	} {
 		if len(got) != 1 || !proto.Equal(got[0], whole.Swings[0]) {
 			t.Errorf("%s: %d swings, or another one", name, len(got))
@@ -138,7 +185,8 @@ func TestEveryTransportGivesTheSame(t *testing.T) {
 	}
 	packed := conversation(t, req, true)
 	lines, socket := overLines(t, at["HTTP"], packed), overSocket(t, at["HTTP"], "courtkin.v1.proto", packed)
-	if len(lines) != 1 || len(socket) != 1 || !proto.Equal(lines[0], socket[0]) {
-		t.Errorf("blocks: %d and %d swings, or another one", len(lines), len(socket))
+	direct := overGRPC(t, at["gRPC"], packed)
+	if len(lines) != 1 || len(socket) != 1 || len(direct) != 1 || !proto.Equal(lines[0], socket[0]) || !proto.Equal(lines[0], direct[0]) {
+		t.Errorf("blocks: %d, %d and %d swings, or another one", len(lines), len(socket), len(direct))
 	}
 }
