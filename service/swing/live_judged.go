@@ -14,6 +14,9 @@ const (
 	// it the motion must have come down, before its contact is called.
 	judgedAfter, judgedUnder = 0.030, 0.85
 
+	// judgedEach is how often a burst is looked at, s: a look costs more than a frame.
+	judgedEach = 0.025
+
 	// judgedApart is how far the burst's contact must have moved, s, for another call to
 	// take the place of a call of this kind.
 	judgedApart = 0.060
@@ -25,20 +28,22 @@ const judgedTipSD, judgedHandSD = 0.040, 0.060
 
 // judged is what was called from the detector's bursts.
 type judged struct {
-	at     uint64 // how far the detector had sampled when it was last asked
-	openUS int64  // the burst that was called …
-	us     int64  // … with its contact here
+	atUS   int64 // of the sample at which the detector was last asked
+	openUS int64 // the burst that was called …
+	us     int64 // … with its contact here
 }
 
 // hearBurst calls CONTACT for an open burst that passes for a swing by now, when
 // no other sign told it.
 func (l *live) hearBurst(to Sink) {
 	d := l.det
-	if !d.b.on || d.sampled == l.judged.at || len(d.trail) == 0 || d.b.doubted || d.b.awaits {
+	if !d.b.on || len(d.trail) == 0 || d.b.doubted || d.b.awaits {
 		return
 	}
-	l.judged.at = d.sampled
 	last := &d.trail[len(d.trail)-1]
+	if since := l.view.seconds(l.judged.atUS, last.timeUS); since >= 0 && since < judgedEach {
+		return
+	}
 	if !last.ok || l.view.seconds(d.b.peakUS, last.timeUS) < judgedAfter || d.level(last) > judgedUnder*d.b.level {
 		return
 	}
@@ -49,6 +54,7 @@ func (l *live) hearBurst(to Sink) {
 	if again && l.view.seconds(l.judged.us, d.b.peakUS) < judgedApart {
 		return
 	}
+	l.judged.atUS = last.timeUS
 	j := d.judge()
 	if !j.swing || !j.ball.hit && l.awaitsBall() || again && math.Abs(l.view.seconds(l.judged.us, j.contactUS)) < judgedApart {
 		return

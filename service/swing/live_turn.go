@@ -62,6 +62,7 @@ func (l *live) meet(to Sink) {
 	}
 	l.trailN, l.speed, l.rate, l.quickTip, l.quickHand = 0, 0, 0, 0, 0
 	l.beganUS, l.restFrom = l.us, l.us
+	l.trace.tell(l.us, "somebody else comes into view")
 	if l.phase == phase.TakeBack || l.phase == phase.ForwardSwing {
 		const why = "somebody else came into view"
 		l.withdraw(phase.ForwardStart, why, to)

@@ -68,3 +68,47 @@ func TestMemoryOfAStream(t *testing.T) {
 		}
 	}
 }
+
+// TestALongPracticeHoldsNoMore plays two hours of swings and of motions that come to
+// nothing: what the machine holds after the first minutes is all that it ever holds.
+func TestALongPracticeHoldsNoMore(t *testing.T) {
+	frames := drawn(24)
+	span := frames[len(frames)-1].TimeUS + 16_667
+	for name, s := range map[string]Setup{
+		"court":         {Axes: camera.AxesCourt},
+		"clock unknown": {Axes: camera.AxesCamera},
+	} {
+		m, err := New(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		m.settle = unsettled
+		b := &book{}
+		early, swings := 0, 0
+		rounds := int(2*3600*1_000_000/span) + 1
+		for round := range rounds {
+			for i := range frames {
+				f := frames[i]
+				f.TimeUS += span * int64(round)
+				f.Index += uint32(len(frames) * round)
+				if err := m.Push(&f, b); err != nil {
+					t.Fatal(err)
+				}
+			}
+			swings += len(b.swings)
+			*b = book{}
+			if round == 1 {
+				early = m.bytes()
+			}
+		}
+		if late := m.bytes(); late > early || early > 600_000 {
+			t.Errorf("%s: %d bytes after %d swings, %d in the beginning", name, late, swings, early)
+		}
+		if n := len(m.out) + len(m.heard) + len(m.pending) + len(m.past); n > maxStretches {
+			t.Errorf("%s: %d things are remembered", name, n)
+		}
+		if swings < 24*(rounds-1) {
+			t.Errorf("%s: %d swings in %d rounds of 24", name, swings, rounds)
+		}
+	}
+}

@@ -76,8 +76,11 @@ const wallNear = 0.35
 // same person, microseconds, its bounds at least near from the contact.
 func (m *machine) person(r *ring, contactUS int64, near float64) (from, to int64) {
 	from, to = math.MinInt64, math.MaxInt64
+	if r.empty() {
+		return from, to
+	}
 	n := m.det.view.us(near)
-	for k := r.since(contactUS - n); k > r.first && k < r.next; k-- {
+	for k := min(r.since(contactUS-n), r.next-1); k > r.first; k-- {
 		if r.wall(k) {
 			from = r.time(k)
 			break
