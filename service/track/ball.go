@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"slices"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/geom"
@@ -130,33 +131,63 @@ func hinge(gap []geom.Vec3, at float64) float64 {
 	return sum
 }
 
+// apexReach is how much of the flight on each side of the highest sight tells the apex,
+// seconds; mostDoubted is the weight up to which a sight is taken for something else.
+const (
+	apexReach   = 0.12
+	mostDoubted = 0.2
+)
+
 // highest fits a parabola to the ball's height around its highest sight and
-// returns the apex; unknown without five sights within 0.12 s of it.
+// returns the apex. A sight that the others contradict is no part of the flight, and not
+// its highest either; unknown without five that agree.
 func highest(s []sight) speed {
-	top := -1
-	for i := range s {
-		if s[i].w > 0.2 && (top < 0 || s[i].p.Y > s[top].p.Y) {
-			top = i
+	s = slices.Clone(s)
+	for len(s) >= leastFlight {
+		top := 0
+		for i := range s {
+			if s[i].p.Y > s[top].p.Y {
+				top = i
+			}
+		}
+		near := within(s, s[top].t-apexReach, s[top].t+apexReach)
+		p, sd, weight, ok := parabola(near, &s[top])
+		if !ok || weight < mostDoubted {
+			s = slices.Delete(s, top, top+1)
+			continue
+		}
+		rise := 0.0
+		if a := -2 * p[2].Y; a > 1 {
+			if dt := p[1].Y / a; math.Abs(dt) < 0.1 {
+				rise = 0.5 * p[1].Y * dt
+			}
+		}
+		return speed{p[0].Y + rise, sd[0]}
+	}
+	return unknown
+}
+
+// parabola fits sights from the instant of one of them under Student t noise, by
+// reweighing, and returns that one's weight; false without five sights.
+func parabola(s []sight, about *sight) (p [3]geom.Vec3, sd [2]float64, weight float64, ok bool) {
+	if len(s) < leastFlight {
+		return p, sd, 0, false
+	}
+	doubt := func(x *sight) float64 {
+		d := x.t - about.t
+		miss := x.p.Sub(p[0].Add(p[1].Scale(d)).Add(p[2].Scale(d * d)))
+		return robustWeight(miss.Dot(miss)/square(x.sd), 3)
+	}
+	weighed := slices.Clone(s)
+	for range 8 {
+		if p, sd, ok = quadratic(weighed, about.t); !ok {
+			return p, sd, 0, false
+		}
+		for i := range s {
+			weighed[i].sd = s[i].sd / math.Sqrt(doubt(&s[i]))
 		}
 	}
-	if top < 0 {
-		return unknown
-	}
-	near := within(s, s[top].t-0.12, s[top].t+0.12)
-	if len(near) < 5 {
-		return unknown
-	}
-	p, sd, ok := quadratic(near, s[top].t)
-	if !ok {
-		return unknown
-	}
-	rise := 0.0
-	if a := -2 * p[2].Y; a > 1 {
-		if dt := p[1].Y / a; math.Abs(dt) < 0.1 {
-			rise = 0.5 * p[1].Y * dt
-		}
-	}
-	return speed{p[0].Y + rise, sd[0]}
+	return p, sd, doubt(about), true
 }
 
 // straightFlight fits a flight under gravity and a linear loss of speed (a quadratic
