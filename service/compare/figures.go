@@ -24,24 +24,27 @@ type scale struct {
 	known    bool
 }
 
-// statureFigure is the optional figure that tells the player's stature, m.
-const statureFigure = "body.stature"
-
 // statureSD is the error of a stature that a person states, m: shoes and
 // rounding. Our choice.
 const statureSD = 0.01
+
+// lengthsSD is the error of a ratio of two statures that were both had from the
+// lengths of the body, as a share: the table of segments and the player's own
+// proportions are then on both sides and cancel; what the joint centres of one
+// estimator leave (3–5 cm of 1.3 m, most of it the same each time: Needham et al. 2021)
+// stays. Our choice.
+const lengthsSD = 0.01
 
 // statureOf returns the stature of a player and its standard deviation, m.
 func statureOf(p body.Player, figures map[string]measure.Figure) (stature, sd float64, ok bool) {
 	if p.Stature > 0 {
 		return p.Stature, statureSD, true
 	}
-	f, ok := figures[statureFigure]
+	f, ok := figures[measure.Stature]
 	if !ok || !f.Known() || !(f.Value > 0) {
 		return 0, 0, false
 	}
-	sd, ok = figureSD(f)
-	return f.Value, sd, ok
+	return f.Value, f.SD, f.SD >= 0 && !math.IsInf(f.SD, 0)
 }
 
 func scaleOf(c *contest, opt Options) scale {
@@ -50,14 +53,18 @@ func scaleOf(c *contest, opt Options) scale {
 	if !okR || !okC {
 		return scale{factor: 1}
 	}
-	return scale{factor: r / k, relative: math.Hypot(sr/r, sk/k), known: true}
+	s := scale{factor: r / k, relative: math.Hypot(sr/r, sk/k), known: true}
+	if table := measure.StatureShare; math.Min(sr/r, sk/k) >= table {
+		s.relative = math.Hypot(math.Sqrt(sq(s.relative)-2*sq(table)), lengthsSD)
+	}
+	return s
 }
 
 // apply scales a length; other figures stay as they are.
 //
 //	x' = k·x,  σ'² = (k·σ)² + (x'·ρ)²,  k the factor, ρ its relative error
 func (s scale) apply(f measure.Figure) measure.Figure {
-	if f.Unit != "m" || f.Name == statureFigure || !f.Known() || !s.known {
+	if f.Unit != "m" || f.Name == measure.Stature || !f.Known() || !s.known {
 		return f
 	}
 	f.Value *= s.factor
@@ -99,7 +106,7 @@ func (c *contest) names() []string {
 	}
 	for _, m := range []map[string]measure.Figure{c.refFigures, c.candFigures} {
 		for name := range m {
-			if _, ok := traitOf[name]; !ok && name != statureFigure {
+			if _, ok := traitOf[name]; !ok && name != measure.Stature {
 				other = append(other, name)
 			}
 		}

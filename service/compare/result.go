@@ -36,7 +36,7 @@ func (v Verdict) String() string {
 // Options says who swings and how strict the comparison is.
 type Options struct {
 	// Reference and Candidate tell the statures, metres; 0 where unknown: the
-	// figure "body.stature" of the sheet is then used when it is there.
+	// figure body.stature of the sheet is then used when it is there.
 	Reference, Candidate body.Player
 	// FalseDiscovery is the largest expected share of false findings among
 	// those called DIFFERENT, in (0, 0.5].

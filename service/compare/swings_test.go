@@ -217,10 +217,37 @@ func TestStatureScalesLengths(t *testing.T) {
 	}
 	near(t, "candidate", find(t, r, "contact.height").Candidate, 1.0, 1e-9)
 	for _, s := range []*measure.Sheet{small} {
-		s.Figures = append(s.Figures, measure.Figure{Name: statureFigure, Value: 1.5, SD: .01, Low: 1.48, High: 1.52, Unit: "m", Grade: measure.Good})
+		s.Figures = append(s.Figures, measure.Figure{Name: measure.Stature, Value: 1.5, SD: .01, Low: 1.48, High: 1.52, Unit: "m", Grade: measure.Good})
 	}
 	if names := named(compared(t, made(nil, nil), small, Options{Reference: body.Player{Stature: 1.8}, FalseDiscovery: .01})); len(names) != 0 {
 		t.Errorf("stature as a figure: %v", names)
+	}
+}
+
+// TestScaleSharesItsTable: two statures from lengths of the body share the table of
+// segments, so that their ratio is known better than one stature alone; one told and one
+// from lengths share nothing: √(0.03² + (0.01/1.8)²) = 0.0305.
+func TestScaleSharesItsTable(t *testing.T) {
+	with := func(stature, sd float64) *measure.Sheet {
+		s := made(nil, nil)
+		s.Figures = append(s.Figures, measure.Figure{Name: measure.Stature, Value: stature, SD: sd, Unit: "m", Low: stature - 2*sd, High: stature + 2*sd, Grade: measure.Rough})
+		return s
+	}
+	for _, c := range []struct {
+		ref, cand float64
+		sd        float64 // of the candidate's
+		want      float64
+	}{
+		{1.8, 1.5, .031 * 1.5, math.Sqrt(2*(.031*.031-.03*.03) + .01*.01)},
+		{1.8, 1.5, .01, math.Hypot(.031, .01/1.5)},
+	} {
+		opt := Default()
+		s := newContest(with(c.ref, .031*c.ref), with(c.cand, c.sd), opt).scale
+		if !s.known {
+			t.Fatal("not scaled")
+		}
+		near(t, "factor", s.factor, c.ref/c.cand, 1e-12)
+		near(t, "its error", s.relative, c.want, 1e-9)
 	}
 }
 
@@ -366,7 +393,7 @@ func TestTableNamesTheCatalog(t *testing.T) {
 		}
 	}
 	for _, row := range measure.Catalog() {
-		if _, ok := traitOf[row.Name]; !ok && row.Name != statureFigure {
+		if _, ok := traitOf[row.Name]; !ok && row.Name != measure.Stature {
 			t.Errorf("%s is in the catalog and has no trait", row.Name)
 		}
 	}

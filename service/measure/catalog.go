@@ -31,17 +31,18 @@ type Group uint8
 
 // Groups.
 const (
-	GroupTime   Group = iota // instants and durations
-	GroupSpeed               // racket and hand
-	GroupLag                 // angles of the racket to the arm and the path
-	GroupAngle               // turns, flexions, tilts
-	GroupPath                // direction of the head centre through contact
-	GroupPlace               // where things are
-	GroupLength              // how far things travel
-	GroupStill               // small displacements
-	GroupOrder               // shares
-	GroupBall                // ball speeds
-	GroupShare               // ratios of lengths
+	GroupTime    Group = iota // instants and durations
+	GroupSpeed                // racket and hand
+	GroupLag                  // angles of the racket to the arm and the path
+	GroupAngle                // turns, flexions, tilts
+	GroupPath                 // direction of the head centre through contact
+	GroupPlace                // where things are
+	GroupLength               // how far things travel
+	GroupStill                // small displacements
+	GroupOrder                // shares
+	GroupBall                 // ball speeds
+	GroupShare                // ratios of lengths
+	GroupStature              // the standing height
 
 	numGroups
 )
@@ -59,6 +60,7 @@ type Row struct {
 	Needs       Need
 	Events      []phase.EventKind // without which it is undefined; DropStart: or TurnComplete in its place
 	FromHands   bool              // without racket points the hands give it, with the error handsShare beside the draws'
+	FromLengths bool              // where the standing height is not told, the body's lengths give it, with the error StatureShare beside the draws'
 	Raised      bool              // noise of the course can only raise it: a largest value of a slow curve, a root mean square, a rate
 	Chain       bool              // read from TurnComplete (serve and overhead: Trophy) to contact
 	NeedsTarget bool              // depends on X: ROUGH at best when the target direction was assumed
@@ -104,7 +106,7 @@ func Index(name string) (i int, ok bool) {
 }
 
 var catalog = joined(tempoRows, speedRows, lagRows, pathRows, takeBackRows, turnRows,
-	armRows, contactRows, postureRows, legRows, chainRows, ballRows)
+	armRows, contactRows, postureRows, legRows, chainRows, ballRows, bodyRows)
 
 var places = placed(catalog)
 

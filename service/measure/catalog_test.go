@@ -72,6 +72,7 @@ chain.in_order 1
 ball.speed_in m/s
 ball.speed_out m/s
 serve.toss_height m
+body.stature m
 `
 
 func TestCatalogHoldsTheTable(t *testing.T) {

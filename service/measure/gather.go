@@ -63,6 +63,7 @@ const (
 	ReasonUndefined   = "undefined: "
 	ReasonTooWide     = "too_wide: "
 	ReasonNoError     = "no_error: too few possible courses to tell the error"
+	ReasonLengths     = "from the lengths of trunk and legs: the standing height was not told"
 	ReasonHands       = "from the hand's speed: the racket's points were not seen"
 	ReasonWide        = "wider than promised"
 	ReasonUnsureEvent = "the event is not certain"
@@ -99,6 +100,8 @@ func (r *Row) figure(mean float64, column []float64, count int, cond *Conditions
 	switch {
 	case r.Needs&^cond.Have != 0:
 		return r.absent(missing(r.Needs &^ cond.Have))
+	case r.lengthsOnly(cond) && !cond.metric():
+		return r.absent(ReasonNoStature)
 	case len(column) == 0 && math.IsNaN(mean), count > 0 && share < leastDefined:
 		return r.absent(r.undefined(cond))
 	case len(column) < leastDraws:
@@ -108,6 +111,9 @@ func (r *Row) figure(mean float64, column []float64, count int, cond *Conditions
 	e.sd = math.Hypot(e.sd*r.inflation(cond.Method), floors[r.Group])
 	if r.fromHands(cond) {
 		e.sd = math.Hypot(e.sd, handsShare*e.value)
+	}
+	if r.lengthsOnly(cond) {
+		e.sd = math.Hypot(e.sd, StatureShare*e.value)
 	}
 	promised := r.promised(e.value)
 	if !(e.sd <= refusal[r.Group]*promised) {
@@ -209,6 +215,7 @@ func (r *Row) doubts(wide bool, share float64, cond *Conditions) string {
 		}
 	}
 	add(r.fromHands(cond), ReasonHands)
+	add(r.lengthsOnly(cond), ReasonLengths)
 	add(wide, ReasonWide)
 	add(share < surelyDefined, ReasonUnsureEvent)
 	add(cond.TargetAssumed && r.NeedsTarget, ReasonTarget)

@@ -302,3 +302,43 @@ func TestContactReadsBeforeImpact(t *testing.T) {
 		}
 	}
 }
+
+// TestStature: what was told, else lengths: the standing figure's trunk is 0.45 m (hips
+// at 1 m, shoulders at 1.45 m), its legs 0.9 m (ankles at 0.1 m): 1.35 m ÷ 0.779.
+func TestStature(t *testing.T) {
+	at, _ := Index(Stature)
+	c := standing().course()
+	forehand := Context{Context: phase.Context{Stroke: body.Forehand}}
+	told := forehand
+	told.Stature = 1.82
+	near(t, "told", Evaluate(c, someTimes(), told)[at], 1.82, 0)
+	near(t, "from lengths", Evaluate(c, someTimes(), forehand)[at], 1.35/0.779, 1e-9)
+	m := standing()
+	delete(m.points, body.LeftKnee)
+	near(t, "a knee not seen", Evaluate(m.course(), someTimes(), forehand)[at], math.NaN(), 0)
+
+	for _, k := range []struct {
+		name, method string
+		told         bool
+		sd           float64
+		grade        Grade
+	}{
+		{"told", MethodImage, true, 0.01, Good},
+		{"points in space", MethodWorld, false, math.Sqrt(.003*.003 + .01*.01 + .03*.03*1.7*1.7), Rough},
+		{"two cameras", MethodTwoView, false, math.Sqrt(.003*.003 + .01*.01 + .03*.03*1.7*1.7), Rough},
+		{"one image has no scale of its own", MethodImage, false, math.NaN(), NotMeasurable},
+		{"nor an estimator's metres", MethodOneView, false, math.NaN(), NotMeasurable},
+	} {
+		cond := Conditions{Stroke: body.Forehand, Have: everything, Times: someTimes(), Method: k.method}
+		draws := spreadOut(1.7, 0)
+		if !k.told {
+			cond.Have &^= NeedStature
+			draws = spreadOut(1.7, .003)
+		}
+		f := figureOf(t, Stature, 1.7, draws, cond)
+		if f.Grade != k.grade || (f.Grade != Good) != (f.Reason != "") {
+			t.Errorf("%s: grade %v, %q", k.name, f.Grade, f.Reason)
+		}
+		near(t, k.name, f.SD, k.sd, 1e-9)
+	}
+}

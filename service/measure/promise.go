@@ -63,6 +63,8 @@ var refusal = [numGroups]float64{
 	GroupOrder:  2,
 	GroupBall:   3,
 	GroupShare:  2,
+
+	GroupStature: 5, // twice what lengths of the body give, 3 % of 1.7 m
 }
 
 // Method names how the motion was had, as Capture.Method does.
@@ -135,6 +137,8 @@ var floors = [numGroups]float64{
 	GroupOrder:  0.06,   // one pair in three, at the odds of 1 in 34 that 32 like draws leave
 	GroupBall:   0.02,   // m/s
 	GroupShare:  0.001,  // 1
+
+	GroupStature: statureTold, // m
 }
 
 // tipPerHand is tip speed ÷ grip-centre speed just before impact: what the hand's

@@ -46,13 +46,13 @@ func sessions(sheets []*measure.Sheet) []*session {
 // and its square must not overflow.
 const largest = 1e9
 
-// read lays the figures out by measure.
+// read lays the figures out by measure. The player's stature is none of a swing.
 func (g *session) read() {
 	rows := len(measure.Catalog())
 	g.values, g.sds = table(rows, len(g.sheets)), table(rows, len(g.sheets))
 	for k, s := range g.sheets {
 		for _, f := range s.Figures {
-			if i, ok := measure.Index(f.Name); ok && f.Known() && math.Abs(f.Value) <= largest {
+			if i, ok := measure.Index(f.Name); ok && f.Name != measure.Stature && f.Known() && math.Abs(f.Value) <= largest {
 				g.values[i][k], g.sds[i][k] = f.Value, math.Min(f.SD, largest)
 			}
 		}

@@ -24,6 +24,7 @@ func (f *fine) measures(e instants) map[string]float64 {
 	f.legs(v, e)
 	f.chain(v, e)
 	f.ballFigures(v)
+	v["body.stature"] = f.m.Build.Stature
 	for name, x := range v {
 		if math.IsNaN(x) || math.IsInf(x, 0) {
 			delete(v, name)

@@ -44,14 +44,14 @@ const heldReach = 0.22
 // slows while the ball flies on: the two lines that fit best meet at the
 // release. unknown unless the ball was held and then flew up.
 func (m *scene) release(contact float64) speed {
-	best, least := unknown, math.Inf(1)
+	best := unknown
 	for _, wrist := range [2]body.Point{body.LeftWrist, body.RightWrist} {
 		if m.paths[wrist] == nil {
 			continue
 		}
 		gap := m.gaps(wrist, contact)
-		if r, miss, ok := parting(gap); ok && miss < least {
-			best, least = r, miss
+		if r, ok := parting(gap); ok && !(r.v < best.v) {
+			best = r
 		}
 	}
 	return best
@@ -69,15 +69,15 @@ func (m *scene) gaps(wrist body.Point, contact float64) (out []geom.Vec3) {
 
 // parting fits a level and a rising parabola that meet at the release, to the
 // gaps (X seconds, Y metres) until they have grown to 0.5 m.
-func parting(gap []geom.Vec3) (r speed, miss float64, ok bool) {
-	last := -1 // last instant at which the ball was within reach
+func parting(gap []geom.Vec3) (r speed, ok bool) {
+	last := -1 // last instant at which the ball was within reach, and not for a single sight
 	for i, g := range gap {
-		if g.Y < heldReach {
+		if i > 0 && g.Y < heldReach && gap[i-1].Y < heldReach {
 			last = i
 		}
 	}
 	if last < 5 || last+4 >= len(gap) {
-		return unknown, 0, false
+		return unknown, false
 	}
 	near := gap[max(0, last-24):]
 	for i, g := range near {
@@ -95,11 +95,11 @@ func parting(gap []geom.Vec3) (r speed, miss float64, ok bool) {
 	second := hinge(near, at-0.01) + hinge(near, at+0.01) - 2*least
 	n := float64(len(near))
 	if n < 8 || !(second > 0) {
-		return unknown, 0, false
+		return unknown, false
 	}
 	// Curvature of the sum of squares at its least gives the variance.
 	sd := math.Sqrt(2 * least / (n - 4) / (second / 1e-4))
-	return speed{at, math.Hypot(sd, 0.004)}, least / n, true
+	return speed{at, math.Hypot(sd, 0.004)}, true
 }
 
 // hinge is the sum of squares about level + slope·max(0, t−at) + half a·max(0, t−at)².

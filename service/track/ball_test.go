@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/geom"
 )
 
@@ -38,5 +39,43 @@ func TestApexIsTheFlights(t *testing.T) {
 	}
 	if !math.IsNaN(highest(nil).v) {
 		t.Error("an apex of nothing")
+	}
+}
+
+// TestReleaseIsTheLaterParting: both hands are at the ball; the racket hand leaves it at
+// 0.4 s, sharply, and the tossing hand at 0.8 s, softly. The release is the second.
+func TestReleaseIsTheLaterParting(t *testing.T) {
+	const left, right, contact = 0.4, 0.8, 1.6
+	ball := func(t float64) geom.Vec3 { // up to 5 m/s in the hand, then in free flight
+		rise, d := math.Max(0, math.Min(t, right)-0.5), math.Max(0, t-right)
+		return geom.Vec3{Y: 1.2 + 5*rise*rise/0.6 + 5*d - gravity/2*d*d}
+	}
+	tossing := func(t float64) geom.Vec3 { // 10 cm below; it stops within 0.2 s of the release
+		d := math.Min(math.Max(0, t-right), 0.2)
+		return ball(math.Min(t, right)).Add(geom.Vec3{Y: 5*d - 12.5*d*d - 0.1})
+	}
+	racket := func(t float64) geom.Vec3 {
+		return ball(math.Min(t, left)).Add(geom.Vec3{X: -2.5 * math.Max(0, t-left), Z: 0.12})
+	}
+	rng := rand.New(rand.NewPCG(3, 9))
+	m := &scene{g: newGrid(solveSteps, -0.02, contact, 2.2)}
+	see := func(of func(float64) geom.Vec3, sd float64) (s []sight) {
+		for k := range 250 {
+			d := float64(k) / 120
+			noise := geom.Vec3{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}.Scale(sd)
+			s = append(s, sight{kind: place, t: d, p: of(d).Add(noise), sd: sd, w: 1})
+		}
+		return s
+	}
+	m.sights[body.Ball] = see(ball, 0.008)
+	for wrist, of := range map[body.Point]func(float64) geom.Vec3{body.LeftWrist: tossing, body.RightWrist: racket} {
+		p, ok := smoothPoint(m.g, see(of, 0.005), roughOf[groupWrist], 2, nil)
+		if !ok {
+			t.Fatal("no path")
+		}
+		m.paths[wrist] = p
+	}
+	if r := m.release(contact); !(math.Abs(r.v-right) < 0.05) {
+		t.Errorf("released at %.3f ± %.3f s, want %.3f", r.v, r.sd, right)
 	}
 }
