@@ -69,7 +69,11 @@ func TestReleaseIsTheLaterParting(t *testing.T) {
 	}
 	m.sights[body.Ball] = see(ball, 0.008)
 	for wrist, of := range map[body.Point]func(float64) geom.Vec3{body.LeftWrist: tossing, body.RightWrist: racket} {
-		p, ok := smoothPoint(m.g, see(of, 0.005), roughOf[groupWrist], 2, nil)
+		sd := 0.02 // the racket hand is seen better, and its parting fits better
+		if wrist == body.RightWrist {
+			sd = 0.003
+		}
+		p, ok := smoothPoint(m.g, see(of, sd), roughOf[groupWrist], 2, nil)
 		if !ok {
 			t.Fatal("no path")
 		}
