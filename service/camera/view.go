@@ -15,6 +15,17 @@ func (p *Pose) View() Viewpoint {
 	return viewAt(geom.Angle(math.Atan2(-f.Z, f.X)))
 }
 
+// ViewOf returns the viewpoint of a camera that looks along forward where the net lies
+// along net, both in axes with Y up; unknown where either is vertical.
+func ViewOf(forward, net geom.Vec3) Viewpoint {
+	f, x := forward.Flat(), net.Flat()
+	if f == (geom.Vec3{}) || x == (geom.Vec3{}) {
+		return ViewUnknown
+	}
+	right := x.Cross(geom.Vec3{Y: 1})
+	return viewAt(geom.Angle(math.Atan2(-f.Dot(right), f.Dot(x))))
+}
+
 // viewAt names the viewpoint at an angle: 0 behind, 90° at the player's right, 180°
 // in front, −90° at his left.
 func viewAt(a geom.Angle) Viewpoint {

@@ -133,6 +133,7 @@ func (c *contest) differences(pairs []pair, verdicts []Verdict, comparisons int)
 		d.Text = c.sentence(d, p.trait)
 		out[i] = d
 	}
+	underCauses(out, func(d Difference) float64 { return Margin(d.Measure, d.Unit, d.Reference) })
 	sortHeaviest(out)
 	return out
 }

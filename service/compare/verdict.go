@@ -119,6 +119,33 @@ func weightOf(v Verdict, matters, size float64) float64 {
 
 const otherWeight = 0.2
 
+// causeOf names what a difference follows from where both stand: who passes the ball
+// with the hands jammed must bend the arm, and telling him to straighten it would not
+// make room. Common practice, no source.
+var causeOf = map[string]string{
+	"elbow.hitting.contact":       "spacing.hands",
+	"elbow.hitting.forward_start": "spacing.hands",
+	"elbow.support.contact":       "spacing.hands",
+	"elbow.support.forward_start": "spacing.hands",
+	"spacing.clearance":           "spacing.hands",
+}
+
+// underCauses puts differences below their causes, where the cause is itself different
+// by its margin or more.
+func underCauses(d []Difference, margin func(Difference) float64) {
+	weight := map[string]float64{}
+	for _, x := range d {
+		if x.Verdict == Different && math.Abs(x.Difference) >= margin(x) {
+			weight[x.Measure] = x.Weight
+		}
+	}
+	for i := range d {
+		if w, ok := weight[causeOf[d[i].Measure]]; ok && d[i].Verdict == Different {
+			d[i].Weight = math.Max(math.Min(d[i].Weight, 0.99*w), otherWeight+1e-9)
+		}
+	}
+}
+
 // sortHeaviest orders differences by weight, ties by name.
 func sortHeaviest(d []Difference) {
 	sort.SliceStable(d, func(i, j int) bool {

@@ -94,6 +94,7 @@ type settling struct {
 	assumed    bool    // X was assumed, not known: each course brings its own
 	waits      bool    // X is where the chest faces while the player waits
 	waitEnd    float64 // seconds, the end of the wait
+	view       camera.Viewpoint
 	reader     measure.Reader
 	trunk      float64 // response times of the smoother, seconds
 	feet       float64
@@ -129,7 +130,26 @@ func (s *settling) orient(c *track.Course) {
 		s.assumed = true
 		s.waits, s.waitEnd = s.wait(c)
 	}
+	s.view = s.viewpoint(c)
 	s.bring(c)
+}
+
+// viewpoint is from where the guess's camera sees the player: as the client says, else
+// by where it looks against the direction of play.
+func (s *settling) viewpoint(c *track.Course) camera.Viewpoint {
+	cam := int(s.guess.Camera)
+	if cam < len(s.setup.Cameras) && s.setup.Cameras[cam].View != camera.ViewUnknown {
+		return s.setup.Cameras[cam].View
+	}
+	forward, ok := s.post.Forward(cam)
+	if !ok {
+		return camera.ViewUnknown
+	}
+	net := geom.Vec3{X: 1}
+	if s.assumed {
+		net = s.facing(c)
+	}
+	return camera.ViewOf(forward, net)
 }
 
 // ankleHeight is the height of the ankle's joint centre above the ground as a
@@ -362,9 +382,7 @@ func (s *settling) capture(window []body.Frame) measure.Capture {
 	if interval := intervalOf(window, s.guess.Camera); interval > 0 {
 		c.FrameRate = 1 / interval
 	}
-	if int(s.guess.Camera) < len(s.setup.Cameras) {
-		c.View = s.setup.Cameras[s.guess.Camera].View
-	}
+	c.View = s.view
 	return c
 }
 

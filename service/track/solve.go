@@ -269,6 +269,19 @@ func (p *Posterior) OnCourt() bool { return p.scenes[0].onCourt }
 // Stature returns the standing height that the body's segments imply, metres; 0 when they cannot say.
 func (p *Posterior) Stature() float64 { return 0 }
 
+// Forward returns along which direction a camera looks, in the axes of the mean as it was
+// solved; false where points in space were had.
+func (p *Posterior) Forward(cam int) (geom.Vec3, bool) {
+	rig := p.scenes[0].rig
+	if rig != nil && len(rig.Eyes) == 1 {
+		cam = 0
+	}
+	if rig == nil || cam >= len(rig.Eyes) {
+		return geom.Vec3{}, false
+	}
+	return rig.Eyes[cam].Forward(), true
+}
+
 // TipNoise returns the sd of the racket tip's height, metres.
 func (p *Posterior) TipNoise() float64 { return p.scenes[0].noise[place][groupRacket].total() }
 
