@@ -84,20 +84,52 @@ func (cmd *compareCmd) page(c *console, p *draw.Pair) error {
 	return writeOut(c, cmd.Out, page.Bytes())
 }
 
-// printComparison prints what is the same, what differs and what cannot be told.
+// printComparison prints what is the same, what differs and what cannot be told: in
+// three columns at a glance, then what there is to say of each.
 func printComparison(w io.Writer, res *pb.CompareSwingsResponse) error {
 	out := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(out, res.Summary)
 	printWarnings(out, "", res.Warnings)
+	fmt.Fprintln(out)
+	printColumns(out, res.Differences)
 	for _, v := range []pb.Verdict{pb.Verdict_VERDICT_DIFFERENT, pb.Verdict_VERDICT_SAME, pb.Verdict_VERDICT_CANNOT_TELL} {
-		fmt.Fprintf(out, "\n%s\n", spaced(v.String(), "VERDICT_"))
+		fmt.Fprintf(out, "\n%s\tdifference\tsd\tunit\n", spaced(v.String(), "VERDICT_"))
+		none := true
 		for _, d := range res.Differences {
 			if d.Verdict == v {
 				printDifference(out, d)
+				none = false
 			}
+		}
+		if none {
+			fmt.Fprintln(out, "  nothing")
 		}
 	}
 	return out.Flush()
+}
+
+// printColumns prints the measures by verdict side by side, heaviest first.
+func printColumns(w io.Writer, differences []*pb.Difference) {
+	columns := [3][]string{{"same"}, {"different"}, {"cannot tell"}}
+	for _, d := range differences {
+		switch d.Verdict {
+		case pb.Verdict_VERDICT_SAME:
+			columns[0] = append(columns[0], d.Measure)
+		case pb.Verdict_VERDICT_DIFFERENT:
+			columns[1] = append(columns[1], fmt.Sprintf("%s %+.*f %s", d.Measure, decimals(d.GetSd()), d.GetDifference(), d.Unit))
+		case pb.Verdict_VERDICT_CANNOT_TELL:
+			columns[2] = append(columns[2], d.Measure)
+		}
+	}
+	for i := range max(len(columns[0]), len(columns[1]), len(columns[2])) {
+		var cells [3]string
+		for k, c := range columns {
+			if i < len(c) {
+				cells[k] = c[i]
+			}
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\n", cells[0], cells[1], cells[2])
+	}
 }
 
 func printDifference(w io.Writer, d *pb.Difference) {

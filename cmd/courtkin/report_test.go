@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 )
@@ -65,10 +66,13 @@ func TestReportAndCompare(t *testing.T) {
 	if got := try(t, "", "compare", clip, clip, "--candidate-swing", "2", "-o", "-"); got.status != 0 || !strings.Contains(got.out, "two-balls.json, swing 2") {
 		t.Errorf("compare -o: %d %s %.100s", got.status, got.err, got.out)
 	}
-	if got := try(t, "", "compare", clip, clip); got.status != 0 || !strings.Contains(got.out, "\nsame\n") {
+	if got := try(t, "", "compare", clip, clip); got.status != 0 || !strings.Contains(got.out, "\nsame ") || !columns.MatchString(got.out) || !strings.Contains(got.out, "  nothing\n") {
 		t.Errorf("compare: %d %s %.300s", got.status, got.err, got.out)
 	}
 	if got := try(t, "", "compare", clip, clip, "--candidate-swing", "9"); got.status != exitFailure || !strings.Contains(got.err, "no swing 9: 2 swings found") {
 		t.Errorf("swing 9: %d %s", got.status, got.err)
 	}
 }
+
+// columns are the three of a comparison, with a measure in the first.
+var columns = regexp.MustCompile(`\nsame +different +cannot tell\n[a-z_.]+ `)

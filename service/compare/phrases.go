@@ -44,8 +44,8 @@ var english = language{
 		"same":         "%s: the same, %s here, %s in the reference.",
 		"cannot_tell":  "%s: cannot tell. %s",
 		"sides":        " (here %s, there %s)",
-		"equal_time":   "both tips reach the ball in the same time (%s), so %.2f ± %.2f times the path asks for as many times the mean speed (%s against %s).",
-		"unequal_time": "%.2f ± %.2f times the path in %.2f times the time makes %.2f times the mean speed (%s against %s).",
+		"equal_time":   "both tips reach the ball in the same time (%s), so %s ± %s times the path asks for as many times the mean speed (%s against %s).",
+		"unequal_time": "%s ± %s times the path in %s times the time makes %s times the mean speed (%s against %s).",
 		"further":      ", so it has %s further to come.",
 		"less_way":     ", so it has %s less way to the ball.",
 
@@ -64,6 +64,14 @@ var english = language{
 		"sum_fact":      "In the forward swing, %s ",
 		"sum_more":      " and %d more",
 		"sum_false":     "Of the differences named, at most %.0f in 100 are expected to be false (Benjamini–Hochberg over all figures and curves).",
+		"sum_no_false":  "Of equal swings, at most %.0f pairs in 100 are expected to show a difference (Benjamini–Hochberg over all figures and curves).",
+
+		"no_such_event":    "one of its events is not in the swing",
+		"no_racket_points": "the racket's points were not seen",
+		"no_ball":          "the ball was not seen",
+		"no_body_points":   "points of the body that it needs were not seen",
+		"no_head_points":   "the ears or the nose were not seen",
+		"no_stature":       "the standing height is not known",
 	},
 	strokes: [body.NumStrokes]string{"unknown stroke", "forehand", "two-handed backhand", "one-handed backhand", "slice backhand", "serve", "forehand volley", "backhand volley", "overhead"},
 }
@@ -93,8 +101,8 @@ var german = language{
 		"same":         "%s: gleich, %s hier, %s in der Referenz.",
 		"cannot_tell":  "%s: nicht zu sagen. %s",
 		"sides":        " (hier %s, dort %s)",
-		"equal_time":   "beide Spitzen erreichen den Ball in derselben Zeit (%s), also verlangt der %.2f ± %.2f-fache Weg das ebenso vielfache mittlere Tempo (%s gegen %s).",
-		"unequal_time": "der %.2f ± %.2f-fache Weg in der %.2f-fachen Zeit ergibt das %.2f-fache mittlere Tempo (%s gegen %s).",
+		"equal_time":   "beide Spitzen erreichen den Ball in derselben Zeit (%s), also verlangt der (%s ± %s)-fache Weg das ebenso vielfache mittlere Tempo (%s gegen %s).",
+		"unequal_time": "der (%s ± %s)-fache Weg in der %s-fachen Zeit ergibt das %s-fache mittlere Tempo (%s gegen %s).",
 		"further":      ", sie hat also %s mehr Weg.",
 		"less_way":     ", sie hat also %s weniger Weg zum Ball.",
 
@@ -113,6 +121,14 @@ var german = language{
 		"sum_fact":      "Im Vorschwung gilt: %s ",
 		"sum_more":      " und %d weitere",
 		"sum_false":     "Von den genannten Unterschieden sind höchstens %.0f von 100 falsch zu erwarten (Benjamini–Hochberg über alle Werte und Kurven).",
+		"sum_no_false":  "Von gleichen Schlägen zeigen höchstens %.0f Paare von 100 einen Unterschied (Benjamini–Hochberg über alle Werte und Kurven).",
+
+		"no_such_event":    "eines seiner Ereignisse gibt es in dem Schlag nicht",
+		"no_racket_points": "die Punkte des Schlägers waren nicht zu sehen",
+		"no_ball":          "der Ball war nicht zu sehen",
+		"no_body_points":   "nötige Punkte des Körpers waren nicht zu sehen",
+		"no_head_points":   "Ohren oder Nase waren nicht zu sehen",
+		"no_stature":       "die Körpergröße ist nicht bekannt",
 	},
 	strokes: [body.NumStrokes]string{"unbekannter Schlag", "Vorhand", "beidhändige Rückhand", "einhändige Rückhand", "Rückhand-Slice", "Aufschlag", "Vorhandvolley", "Rückhandvolley", "Schmetterball"},
 	traits:  germanTraits,
@@ -157,9 +173,14 @@ func capital(s string) string {
 	return string(unicode.ToUpper(first)) + s[size:]
 }
 
-// amount writes a size as a coach says it: 22°, 8.0 cm, 3.1 m/s, 40 ms.
+// amount writes a size as a coach says it: 22°, 8.0 cm, 3.1 m/s, 40 ms, −5°.
 func (l *language) amount(x float64, unit string) string {
-	return strings.Replace(amount(x, unit), ".", l.decimal, 1)
+	return strings.Replace(strings.Replace(amount(x, unit), ".", l.decimal, 1), "-", "−", 1)
+}
+
+// ratio writes a ratio to two places.
+func (l *language) ratio(x float64) string {
+	return strings.Replace(fmt.Sprintf("%.2f", x), ".", l.decimal, 1)
 }
 
 func amount(x float64, unit string) string {

@@ -574,3 +574,35 @@ func TestBothLanguagesSayTheSame(t *testing.T) {
 		t.Errorf("%q", d.Text)
 	}
 }
+
+// TestLevelsNameTheirSide: a figure below 0 is told by its side, not by its sign; one that
+// is missing is told in words, not by a code.
+func TestLevelsNameTheirSide(t *testing.T) {
+	shift := map[string]float64{"lag.tip_wrap": -.34, "legs.stance": -64, "lag.contact": -21, "turn.separation.contact": -19}
+	a, b := made(nil, shift), made(nil, shift)
+	for _, s := range []*measure.Sheet{a, b} {
+		s.Figures = append(s.Figures, measure.Figure{Name: "serve.toss_height", Unit: "m", Value: absent, SD: absent, Grade: measure.NotMeasurable, Reason: measure.ReasonNoEvent})
+	}
+	for locale, want := range map[string]map[string]string{
+		"": {
+			"lag.tip_wrap": "24 cm (on the hitting side) here", "legs.stance": "44° (open) here", "lag.contact": "6° (tip ahead of the hand)",
+			"turn.separation.contact": "11° (ahead of the hips)", "serve.toss_height": "one of its events is not in the swing.",
+		},
+		"de": {"legs.stance": "44° (offen) hier", "serve.toss_height": "eines seiner Ereignisse gibt es in dem Schlag nicht."},
+	} {
+		opt := Default()
+		opt.Locale = locale
+		r := compared(t, a, b, opt)
+		for name, words := range want {
+			if d := find(t, r, name); !strings.Contains(d.Text, words) {
+				t.Errorf("%q lacks %q", d.Text, words)
+			}
+		}
+		if !strings.Contains(r.Summary, "1") || strings.Contains(r.Summary, "named") {
+			t.Errorf("summary of equal swings: %q", r.Summary)
+		}
+	}
+	if got, want := Say("racket_speed.tip.contact", "m/s", -1.23, "de"), "1,2 m/s"; !strings.Contains(got, want) {
+		t.Errorf("%q lacks %q", got, want)
+	}
+}

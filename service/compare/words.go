@@ -15,7 +15,7 @@ func (c *contest) sentence(d Difference, t trait) string {
 	case Different:
 		return c.differs(d, t)
 	case Same:
-		return c.say.tell("same", capital(t.noun), c.say.amount(d.Candidate, d.Unit), c.say.amount(d.Reference, d.Unit))
+		return c.say.tell("same", capital(t.noun), c.say.level(d, d.Candidate), c.say.level(d, d.Reference))
 	}
 	return c.say.tell("cannot_tell", capital(t.noun), d.Reason)
 }
@@ -39,6 +39,30 @@ func (c *contest) differs(d Difference, t trait) string {
 	return said + c.say.tell("than") + c.opposite(d) + "."
 }
 
+// level writes a figure; where its sign says on which side of 0 something is, the side
+// stands for the sign: 44° (open). The noun itself tells the usual side of most.
+func (l *language) level(d Difference, x float64) string {
+	side, ok := sides[d.Measure]
+	told := x > 0 && d.Measure != "legs.stance" && !strings.HasPrefix(d.Measure, "posture.")
+	if !ok || side.level != 0 || told {
+		return l.amount(x, d.Unit)
+	}
+	return l.amount(math.Abs(x), d.Unit) + " (" + l.sideOf(d.Measure, x) + ")"
+}
+
+// sideOf names the side of its level on which x, counted from the level, is.
+func (l *language) sideOf(measure string, x float64) string {
+	side := sides[measure]
+	above, below := side.above, side.below
+	if l == &german {
+		above, below = side.aboveDE, side.belowDE
+	}
+	if x > 0 {
+		return above
+	}
+	return below
+}
+
 // sides says of which side of a level a figure is, where that is a fact of its
 // own: hands jammed or free, arm straight or bent, tip below the ball or not.
 // The levels of the arm are common practice, no source; the others are 0 by
@@ -56,6 +80,9 @@ var sides = map[string]struct {
 	"lag.tip_wrap":                {0, "past the middle of the back", "on the hitting side", "über die Rückenmitte hinaus", "auf der Schlagseite"},
 	"lag.contact":                 {0, "tip behind the hand", "tip ahead of the hand", "Spitze hinter der Hand", "Spitze vor der Hand"},
 	"posture.shoulder_tilt":       {0, "hitting shoulder higher", "hitting shoulder lower", "Schlagschulter höher", "Schlagschulter tiefer"},
+	"turn.separation.contact":     {0, "behind the hips", "ahead of the hips", "hinter der Hüfte", "vor der Hüfte"},
+	"posture.lean_side":           {0, "to the ball", "away from the ball", "zum Ball", "vom Ball weg"},
+	"posture.lean_forward":        {0, "to the net", "backward", "zum Netz", "nach hinten"},
 	"legs.stance":                 {0, "closed", "open", "geschlossen", "offen"},
 	"elbow.hitting.contact":       {25, "bent", "straight", "gebeugt", "gestreckt"},
 	"elbow.support.contact":       {25, "bent", "straight", "gebeugt", "gestreckt"},
@@ -73,14 +100,7 @@ func (c *contest) opposite(d Difference) string {
 	if !ok || !okR || !okC || r*k >= 0 || math.Abs(r) < z95*sr || math.Abs(k) < z95*sk {
 		return ""
 	}
-	above, below := side.above, side.below
-	if c.say == &german {
-		above, below = side.aboveDE, side.belowDE
-	}
-	if k > 0 {
-		return c.say.tell("sides", above, below)
-	}
-	return c.say.tell("sides", below, above)
+	return c.say.tell("sides", c.say.sideOf(d.Measure, k), c.say.sideOf(d.Measure, r))
 }
 
 // pathAndSpeed says what path length and time make of the mean speeds.
@@ -99,10 +119,10 @@ func (c *contest) pathAndSpeed() string {
 	dt, st, ok := c.difference("tempo.forward_swing")
 	if ok && math.Abs(dt) <= z95*st {
 		return c.say.tell("equal_time",
-			c.say.amount((tr+tc)/2, "s"), ratio, sd, c.say.amount(pc/tc, "m/s"), c.say.amount(pr/tr, "m/s"))
+			c.say.amount((tr+tc)/2, "s"), c.say.ratio(ratio), c.say.ratio(sd), c.say.amount(pc/tc, "m/s"), c.say.amount(pr/tr, "m/s"))
 	}
 	return c.say.tell("unequal_time",
-		ratio, sd, tc/tr, ratio*tr/tc, c.say.amount(pc/tc, "m/s"), c.say.amount(pr/tr, "m/s"))
+		c.say.ratio(ratio), c.say.ratio(sd), c.say.ratio(tc/tr), c.say.ratio(ratio*tr/tc), c.say.amount(pc/tc, "m/s"), c.say.amount(pr/tr, "m/s"))
 }
 
 // ratioSD returns the error of candidate ÷ reference: (c/r)·√((σ_c/c)² + (σ_r/r)²).
@@ -129,26 +149,29 @@ func (c *contest) furtherToCome(d Difference) string {
 func (c *contest) missing(ref, cand measure.Figure) string {
 	switch {
 	case !ref.Known() && !cand.Known():
-		return c.say.tell("none_has") + because(cand, ref)
+		return c.say.tell("none_has") + c.say.because(cand, ref)
 	case !cand.Known():
-		return c.say.tell("candidate_lacks") + because(cand)
+		return c.say.tell("candidate_lacks") + c.say.because(cand)
 	case !ref.Known():
-		return c.say.tell("reference_lacks") + because(ref)
+		return c.say.tell("reference_lacks") + c.say.because(ref)
 	case ref.Unit != cand.Unit:
 		return c.say.tell("unlike_units")
 	}
 	return c.say.tell("no_error")
 }
 
-// because quotes the first reason that a figure gives, without its code and
-// shortened.
-func because(figures ...measure.Figure) string {
+// because tells the first reason that a figure gives: by its code where the language
+// has words for it, else quoted, without its code and shortened.
+func (l *language) because(figures ...measure.Figure) string {
 	for _, f := range figures {
 		if f.Reason == "" {
 			continue
 		}
 		words := f.Reason
-		if code, rest, ok := strings.Cut(words, ": "); ok && !strings.Contains(code, " ") {
+		code, rest, ok := strings.Cut(words, ": ")
+		if known := l.formats[code]; strings.HasPrefix(code, "no_") && known != "" {
+			words = known
+		} else if ok && !strings.Contains(code, " ") {
 			words = rest
 		}
 		return fmt.Sprintf(": %.200s.", strings.TrimSuffix(words, "."))
@@ -191,8 +214,32 @@ func (c *contest) summary(r Result, q float64) string {
 	if fact := c.pathAndSpeed(); fact != "" && len(named) > 0 {
 		b.WriteString(c.say.tell("sum_fact", fact))
 	}
-	b.WriteString(c.say.tell("sum_false", 100*q))
+	if len(named) > 0 || different(r.Curves) {
+		b.WriteString(c.say.tell("sum_false", 100*q))
+	} else {
+		b.WriteString(c.say.tell("sum_no_false", 100*q))
+	}
 	return b.String()
+}
+
+func different(curves []CurveDifference) bool {
+	for _, c := range curves {
+		if c.Verdict == Different {
+			return true
+		}
+	}
+	return false
+}
+
+// Say tells a change of one measure as a coach would, without a full stop: "The tip
+// meets the ball 1.2 m/s faster".
+func Say(measure, unit string, change float64, locale string) string {
+	l := languageOf(locale)
+	t := l.spoken(lookup(measure, unit))
+	if change < 0 {
+		return fmt.Sprintf(t.less, l.amount(-change, unit))
+	}
+	return fmt.Sprintf(t.more, l.amount(change, unit))
 }
 
 func (c *contest) others(n int) string {

@@ -143,7 +143,7 @@ func TestTrends(t *testing.T) {
 			}
 			all++
 		}
-		if strings.Contains(s.Text, "contact.ahead") {
+		if _, words, ok := strings.Cut(s.Text, "Over ten swings: "); ok && strings.Contains(words, " cm further back") {
 			told++
 		}
 	}

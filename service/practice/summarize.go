@@ -28,9 +28,10 @@ func Summarize(book *cue.Book, r Request) Summary {
 		most := mostPlayed(groups)
 		s.TypicalSwingID, s.BestSwingID = most.typical(), most.best()
 	}
-	s.Focus = focus(groups)
+	var of habit
+	s.Focus, of = focus(groups)
 	s.Cautions = cautions(book, groups, r)
-	s.Text = words(s, groups, r.Locale)
+	s.Text = words(s, of, groups, r.Locale)
 	return s
 }
 
@@ -134,6 +135,12 @@ func better(due int, speed float64, thanDue int, thanSpeed float64) bool {
 // due to become the focus: a fault of every third swing is a habit. Our choice.
 const focusShare = 0.3
 
+// habit is how often the focus is due, and in which stroke.
+type habit struct {
+	stroke        body.Stroke
+	count, swings int
+}
+
 // tally counts one correction over one stroke.
 type tally struct {
 	cue        cue.Cue
@@ -144,23 +151,24 @@ type tally struct {
 
 // focus returns the one thing to work on: the correction with the largest sum
 // of priorities over the practice, among those that are a habit.
-func focus(groups []*session) *cue.Cue {
+func focus(groups []*session) (*cue.Cue, habit) {
 	var best *tally
+	var of habit
 	for _, g := range groups {
 		for _, t := range tallies(g.due) {
-			habit := float64(t.count) >= focusShare*float64(len(g.sheets))
-			if habit && (best == nil || t.priority > best.priority) {
-				best = t
+			often := float64(t.count) >= focusShare*float64(len(g.sheets))
+			if often && (best == nil || t.priority > best.priority) {
+				best, of = t, habit{g.stroke, t.count, len(g.sheets)}
 			}
 		}
 	}
 	if best == nil {
-		return nil
+		return nil, of
 	}
 	c := best.cue
 	c.Priority = best.priority / float64(best.count)
 	c.Confidence = best.confidence / float64(best.count)
-	return &c
+	return &c, of
 }
 
 // tallies counts the corrections of one stroke, in order of name.

@@ -11,7 +11,7 @@ import (
 )
 
 // words tells the summary in a few sentences of the language asked for.
-func words(s Summary, groups []*session, locale string) string {
+func words(s Summary, of habit, groups []*session, locale string) string {
 	p := phrasesFor(locale)
 	if len(groups) == 0 {
 		return p.none
@@ -21,11 +21,11 @@ func words(s Summary, groups []*session, locale string) string {
 		parts = append(parts, fmt.Sprintf("%d × %s", c.Count, p.strokes[c.Stroke]))
 	}
 	out := []string{fmt.Sprintf(p.played, strings.Join(parts, ", "))}
-	out = append(out, list(p.changed, changed(s.Figures))...)
-	out = append(out, list(p.trends, trending(s.Figures))...)
+	out = append(out, list(p.changed, changed(s.Figures, locale))...)
+	out = append(out, list(p.trends, trending(s.Figures, locale))...)
 	out = append(out, p.typical)
 	if s.Focus != nil {
-		out = append(out, fmt.Sprintf(p.focus, s.Focus.Text))
+		out = append(out, fmt.Sprintf(p.focus, p.strokes[of.stroke], of.count, of.swings, s.Focus.Text))
 	}
 	for _, c := range s.Cautions {
 		out = append(out, c.Text)
@@ -45,22 +45,25 @@ func list(format string, names []string) []string {
 		more = " …"
 		names = names[:named]
 	}
-	return []string{fmt.Sprintf(format, strings.Join(names, ", ")+more)}
+	return []string{fmt.Sprintf(format, strings.Join(names, "; ")+more)}
 }
 
 // changed lists what differs from the baseline.
-func changed(figures []Figure) []string {
+func changed(figures []Figure, locale string) []string {
 	var out []string
 	for _, f := range figures {
 		if f.ChangeVerdict == compare.Different {
-			out = append(out, fmt.Sprintf("%s %+.3g %s", f.Measure, f.ChangeFromBaseline, f.Unit))
+			out = append(out, compare.Say(f.Measure, f.Unit, f.ChangeFromBaseline, locale))
 		}
 	}
 	return out
 }
 
+// perTrend is over how many swings a trend is told: over one it is too little to see.
+const perTrend = 10
+
 // trending lists the trends that stand when all are judged together.
-func trending(figures []Figure) []string {
+func trending(figures []Figure, locale string) []string {
 	p := make([]float64, len(figures))
 	for i, f := range figures {
 		p[i] = f.TrendP
@@ -68,7 +71,7 @@ func trending(figures []Figure) []string {
 	var out []string
 	for i, found := range signal.BenjaminiHochberg(p, falseDiscovery) {
 		if f := figures[i]; found && !math.IsNaN(f.TrendPerSwing) && f.TrendPerSwing != 0 {
-			out = append(out, fmt.Sprintf("%s %+.2g %s", f.Measure, f.TrendPerSwing, f.Unit))
+			out = append(out, compare.Say(f.Measure, f.Unit, perTrend*f.TrendPerSwing, locale))
 		}
 	}
 	return out
@@ -83,20 +86,20 @@ type phrases struct {
 var english = phrases{
 	none:    "No swings to summarise.",
 	played:  "Played: %s.",
-	changed: "Changed since the baseline: %s.",
-	trends:  "Moving from swing to swing: %s.",
+	changed: "Since the baseline: %s.",
+	trends:  "Over ten swings: %s.",
 	typical: "The typical swing is the one nearest to all others; the best is the fastest at the tip among those with the fewest corrections due.",
-	focus:   "Next time: %s",
+	focus:   "Next time, %s (called for by %d of %d): %s",
 	strokes: [body.NumStrokes]string{"unknown stroke", "forehand", "two-handed backhand", "one-handed backhand", "slice backhand", "serve", "forehand volley", "backhand volley", "overhead"},
 }
 
 var german = phrases{
 	none:    "Keine Schläge zum Zusammenfassen.",
 	played:  "Gespielt: %s.",
-	changed: "Verändert gegenüber früher: %s.",
-	trends:  "Von Schlag zu Schlag in Bewegung: %s.",
+	changed: "Gegenüber früher: %s.",
+	trends:  "Über zehn Schläge: %s.",
 	typical: "Der typische Schlag liegt allen anderen am nächsten; der beste ist der schnellste an der Spitze unter denen mit den wenigsten Korrekturen.",
-	focus:   "Fürs nächste Mal: %s",
+	focus:   "Fürs nächste Mal, %s (bei %d von %d): %s",
 	strokes: [body.NumStrokes]string{"unbekannter Schlag", "Vorhand", "beidhändige Rückhand", "einhändige Rückhand", "Rückhand-Slice", "Aufschlag", "Vorhandvolley", "Rückhandvolley", "Schmetterball"},
 }
 
