@@ -139,8 +139,15 @@ func TestJudgementOfMeasuredSwings(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if !told(c, "lengths_not_scaled") || told(scaled, "lengths_not_scaled") {
-			t.Errorf("without statures %v, with them %v", c.Warnings, scaled.Warnings)
+		// Points in metres tell the stature by themselves; a swing without the figure does not.
+		bare := proto.CloneOf(res.Swings[0])
+		bare.Measures = slices.DeleteFunc(bare.Measures, func(m *pb.Measure) bool { return m.Name == "body.stature" })
+		unscaled, err := client.CompareSwings(within(t), &pb.CompareSwingsRequest{Reference: res.Swings[0], Candidate: bare})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if told(c, "lengths_not_scaled") || !told(unscaled, "lengths_not_scaled") || told(scaled, "lengths_not_scaled") {
+			t.Errorf("with the figure %v, without %v, with players %v", c.Warnings, unscaled.Warnings, scaled.Warnings)
 		}
 		for _, d := range scaled.Differences { // the smaller player's lengths count for more
 			if d.Unit == "m" && d.Candidate != nil && math.Abs(d.GetCandidate()-1.2*d.GetReference()) > 1e-9 {
