@@ -50,13 +50,35 @@ func (cmd *adviseCmd) ask(ctx context.Context, c *console, srv *service.Server) 
 	return srv.AdviseFeed(ctx, req)
 }
 
+// sideways tells where the ball bounces, seen from the player.
+func sideways(m float64) string {
+	switch {
+	case m > 0.05:
+		return fmt.Sprintf("%.1f m to the player's right", m)
+	case m < -0.05:
+		return fmt.Sprintf("%.1f m to the player's left", -m)
+	}
+	return "straight to the player"
+}
+
+// spin tells the ball's spin, turns a second.
+func spin(rps float64) string {
+	switch {
+	case rps >= 0.5:
+		return fmt.Sprintf("%.0f turns a second of topspin", rps)
+	case rps <= -0.5:
+		return fmt.Sprintf("%.0f turns a second of backspin", -rps)
+	}
+	return "no spin"
+}
+
 // printAdvice prints an advice for a person to read. Its cautions are part of it.
 func printAdvice(w io.Writer, res *pb.AdviseFeedResponse) error {
 	var out strings.Builder
 	fmt.Fprintf(&out, "%s: %s\n", spaced(res.Action.String(), "FEED_ACTION_"), res.Reason)
 	if b := res.Next; b != nil {
-		fmt.Fprintf(&out, "next ball: %.1f m/s, %+.1f m to the right, %.1f m in front of the baseline, %.1f m over the net, topspin %+.0f a second, then %.1f s\n",
-			b.SpeedMps, b.LateralM, b.DepthM, b.HeightM, b.TopspinRps, b.Interval.AsDuration().Seconds())
+		fmt.Fprintf(&out, "next ball: %.1f m/s, %s, %.1f m in front of the baseline, %.1f m over the net, %s, then %.1f s\n",
+			b.SpeedMps, sideways(b.LateralM), b.DepthM, b.HeightM, spin(b.TopspinRps), b.Interval.AsDuration().Seconds())
 	}
 	if res.RetryAfter != nil {
 		fmt.Fprintf(&out, "ask again after %.1f s\n", res.RetryAfter.AsDuration().Seconds())

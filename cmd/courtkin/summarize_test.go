@@ -102,3 +102,14 @@ func TestSummarizeGoesOn(t *testing.T) {
 		}
 	}
 }
+
+func TestBallsAreToldAsSeen(t *testing.T) {
+	for _, c := range []struct{ got, want string }{
+		{sideways(1.25), "1.2 m to the player's right"}, {sideways(-0.5), "0.5 m to the player's left"}, {sideways(0), "straight to the player"},
+		{spin(20), "20 turns a second of topspin"}, {spin(-8), "8 turns a second of backspin"}, {spin(0), "no spin"},
+	} {
+		if c.got != c.want {
+			t.Errorf("%q, want %q", c.got, c.want)
+		}
+	}
+}
