@@ -48,7 +48,8 @@ var thresholds = struct {
 	tipEnd           float64 // the same for the tip (FOLLOW_END says 0.20)
 	settle           float64 // s: after the follow-through's end, until a swing is settled
 	doubt            float64 // s: the same for a weak burst, in which time the swing that it prepares would come
-	plainSlow        float64 // m/s: tip speed above which a wound-up swing needs no ball where balls are seen
+	plainSlow        float64 // m/s: tip speed above which a wound-up swing needs no ball where balls are seen …
+	plainDeep        float64 // m/s: … and above which one that is wound up far does in an image, its ball out of view
 	plainFlat        float64 // m/s: tip speed seen in an image above which a burst needs no ball
 	plain, plainHand float64 // m/s: tip and hand speed above which a burst is not weak
 	longest          float64 // s: from the peak, until a swing is settled whatever follows
@@ -84,7 +85,8 @@ var thresholds = struct {
 	tipEnd:      0.22,
 	settle:      0.20, // the settled swing is due 0.25 s after FOLLOW_END
 	doubt:       0.55,
-	plainSlow:   7.2, // half swings up to 6.5
+	plainDeep:   7.2,
+	plainSlow:   8.0, // half swings and recoveries up to 7.5
 	plainFlat:   9,
 	plain:       13,
 	plainHand:   6,

@@ -60,7 +60,7 @@ func (d *detector) judge() verdict {
 		j.swing, j.why = true, "the ball was hit"
 	case d.view.seconds(d.from, j.contactUS) < t.lead:
 		j.why = "too near the start of what was seen"
-	case d.tipFlat() && (!world && d.weak() || j.tip < t.plainFlat && !(world && deep && !j.ball.seen && j.tip >= t.plainSlow)):
+	case d.tipFlat() && (!world && d.weak() || j.tip < t.plainFlat && !(world && deep && !j.ball.seen && j.tip >= t.plainDeep)):
 		j.why = "slow, and no ball was hit: a take-back or a recovery"
 	case world && d.seesBall() && j.tip > 0 && j.tip < t.plainSlow:
 		j.why = "a slow racket, and no ball was hit: a practice swing"

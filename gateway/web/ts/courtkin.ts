@@ -216,6 +216,9 @@ export interface LiveOptions {
 /** Acknowledgement of frames. */
 interface Acknowledgement { camera: number; received: number; keepFrom: number; clock?: unknown }
 
+// For how long the service goes by a feed notice, with some to spare.
+const noticeLastsUs = 4_000_000;
+
 const textProtocol = "courtkin.v1.json";
 const tokenProtocol = "courtkin.v1.bearer.";
 
@@ -237,6 +240,7 @@ export class LivePractice {
   private swings: number;
   private horizonUs = -Infinity;         // the latest event or reading told
   private muteUntilUs = -Infinity;       // after a resume: what was told before
+  private notices: number[] = [];        // feeds that may still count
   private clock?: unknown;               // how the clip's clock was settled, for the next connection
   private ended?: { resolve(): void; reject(e: Error): void };
   private over = false;
@@ -275,8 +279,11 @@ export class LivePractice {
     else this.flushTimer ??= setTimeout(() => this.pump(), 60);
   }
 
-  /** fed tells that a ball machine has just fed. */
-  fed(timeUs: number): void { this.say({ feed: { timeUs } }); }
+  /** fed tells that a ball machine has just fed; the next connection hears of it while it counts. */
+  fed(timeUs: number): void {
+    this.notices = this.notices.filter((t) => t > timeUs - noticeLastsUs).concat(timeUs);
+    this.say({ feed: { timeUs } });
+  }
 
   /** finish ends the practice honestly and resolves when all findings are in. */
   finish(): Promise<void> {
@@ -316,6 +323,7 @@ export class LivePractice {
       recentCues: this.cues.slice(-32), swingsSoFar: this.swings,
       ...(this.clock ? { clock: this.clock } : {}),
     } });
+    for (const timeUs of this.notices) this.say({ feed: { timeUs } });
     this.pump();
   }
 

@@ -79,6 +79,8 @@ function readError(text, status) {
         return new ServiceError(status >= 502 ? 14 : 2, `status ${status}`);
     }
 }
+// For how long the service goes by a feed notice, with some to spare.
+const noticeLastsUs = 4_000_000;
 const textProtocol = "courtkin.v1.json";
 const tokenProtocol = "courtkin.v1.bearer.";
 // Close codes: 4000 + gRPC's code. These say that a new connection may help:
@@ -97,6 +99,7 @@ export class LivePractice {
     swings;
     horizonUs = -Infinity; // the latest event or reading told
     muteUntilUs = -Infinity; // after a resume: what was told before
+    notices = []; // feeds that may still count
     clock; // how the clip's clock was settled, for the next connection
     ended;
     over = false;
@@ -134,8 +137,11 @@ export class LivePractice {
         else
             this.flushTimer ??= setTimeout(() => this.pump(), 60);
     }
-    /** fed tells that a ball machine has just fed. */
-    fed(timeUs) { this.say({ feed: { timeUs } }); }
+    /** fed tells that a ball machine has just fed; the next connection hears of it while it counts. */
+    fed(timeUs) {
+        this.notices = this.notices.filter((t) => t > timeUs - noticeLastsUs).concat(timeUs);
+        this.say({ feed: { timeUs } });
+    }
     /** finish ends the practice honestly and resolves when all findings are in. */
     finish() {
         if (this.over)
@@ -176,6 +182,8 @@ export class LivePractice {
                 recentCues: this.cues.slice(-32), swingsSoFar: this.swings,
                 ...(this.clock ? { clock: this.clock } : {}),
             } });
+        for (const timeUs of this.notices)
+            this.say({ feed: { timeUs } });
         this.pump();
     }
     /** pump sends what may be sent now. */
