@@ -24,7 +24,7 @@ type Config struct {
 	Batch   int  // most frames in a message, in [1, 32]; default 8
 	Compact bool // send blocks: a third of the bytes, coordinates rounded to 1/8 px and 1 mm
 	Window  int  // most frames unacknowledged; default 1024
-	Keep    int  // most frames kept; Send waits beyond; default 50,000
+	Keep    int  // most frames kept; Send waits beyond; default 50,000 (a clip of unknown slow motion asks for five minutes)
 
 	FirstPause time.Duration // before a new try; default 100 ms, doubled with each
 	LastPause  time.Duration // at most; default 5 s

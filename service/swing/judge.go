@@ -58,6 +58,8 @@ func (d *detector) judge() verdict {
 	switch {
 	case j.ball.hit && d.swingsAt(j.ball.atUS):
 		j.swing, j.why = true, "the ball was hit"
+	case world && j.hand > fastestHand:
+		j.why = "no hand is so fast: somebody else came into view, or points were mistaken"
 	case d.view.seconds(d.from, j.contactUS) < t.lead:
 		j.why = "too near the start of what was seen"
 	case d.tipFlat() && (!world && d.weak() || j.tip < t.plainFlat && !(world && deep && !j.ball.seen && j.tip >= t.plainDeep)):

@@ -26,8 +26,8 @@ import (
 const (
 	// lanesRate is the rate, frames a real second, down to which a slow clip's stream
 	// is thinned: that of a phone in true time, so that memory and work of a swing are
-	// the same. On made clips 120 measure contact to 0.1 ms and speeds to half a percent
-	// better, and cost twice as much.
+	// the same. On made clips 120 measure contact 0.1 ms and speeds half a percent
+	// better, at twice the cost.
 	lanesRate = 60.0
 
 	// laneReach is how far, as a ratio, a factor may lie from a lane's own.
@@ -55,8 +55,9 @@ const (
 
 	// maxHeld bounds the windows that a lane holds, and holdFor for how long, seconds
 	// of the clip: a client keeps their frames, for a stream that resumes this one
-	// must hear of them too.
-	maxHeld, holdFor = 3, 240
+	// must hear of them too. With what the slowest lane reaches back, and a burst that a
+	// resumed stream must not start inside, that is the contract's five minutes.
+	maxHeld, holdFor = 3, 180
 
 	// rateFrames is from how many frames the rate is measured that a stated
 	// capture rate is compared with.

@@ -112,3 +112,47 @@ func TestALongPracticeHoldsNoMore(t *testing.T) {
 		}
 	}
 }
+
+// TestAnUndecidedClipAsksForFiveMinutes: while nothing tells how much a clip is slowed,
+// a client is asked to keep five minutes of frames at most, and the machine's memory
+// stays what windows that may be open take.
+func TestAnUndecidedClipAsksForFiveMinutes(t *testing.T) {
+	frames := drawn(30)
+	m, err := New(Setup{Axes: camera.AxesCamera})
+	if err != nil {
+		t.Fatal(err)
+	}
+	m.settle = unsettled
+	b := &book{}
+	held, longest, most := 0, int64(0), 0
+	span := frames[len(frames)-1].TimeUS + 16_667
+	for round := range int64(3) {
+		for i := range frames {
+			f := frames[i]
+			f.TimeUS = 8 * (f.TimeUS + span*round) // slowed eight times: no hand over 1 m/s
+			f.Index += uint32(int64(len(frames)) * round)
+			if err := m.Push(&f, b); err != nil {
+				t.Fatal(err)
+			}
+			if m.lanes == nil {
+				t.Fatalf("decided at %.0f s: nothing undecided was tried", float64(f.TimeUS)*1e-6)
+			}
+			for k := range m.lanes.all {
+				held = max(held, len(m.lanes.all[k].held))
+			}
+			if n := len(b.progress); n > 0 {
+				keep := int64(b.progress[n-1].KeepFrom)
+				at := 8 * (frames[keep%int64(len(frames))].TimeUS + span*(keep/int64(len(frames))))
+				longest = max(longest, f.TimeUS-at)
+			}
+			most = max(most, m.bytes())
+		}
+	}
+	t.Logf("up to %d windows held in a lane, %.0f s of frames kept, %d bytes", held, float64(longest)*1e-6, most)
+	if longest > 300_000_000 {
+		t.Errorf("%.0f s of frames are asked for", float64(longest)*1e-6)
+	}
+	if held == 0 || longest < 60_000_000 {
+		t.Errorf("only %d windows were held and %.0f s asked for: nothing was tried", held, float64(longest)*1e-6)
+	}
+}
