@@ -16,8 +16,12 @@ type band struct {
 	lead  []int32 // after factor, but for hb 4: the column of each row's first element that is not zero
 }
 
-// reset makes b an n×n zero matrix of half-bandwidth hb, keeping its memory.
+// reset makes b an n×n zero matrix of half-bandwidth hb, keeping its memory. Beyond 4 it is
+// held with one more, so that two rows reach equally far (factorTwo).
 func (b *band) reset(n, hb int) {
+	if hb > 4 {
+		hb++
+	}
 	b.n, b.hb = n, hb
 	size := n * (hb + 1)
 	if cap(b.a) < size {
@@ -34,6 +38,9 @@ func (b *band) add(i, j int, v float64) {
 	}
 	b.a[i*(b.hb+1)+j-i+b.hb] += v
 }
+
+// at returns element (i, j), i−hb ≤ j ≤ i.
+func (b *band) at(i, j int) float64 { return b.a[i*(b.hb+1)+j-i+b.hb] }
 
 // diagonal adds v to every element of the diagonal.
 func (b *band) diagonal(v float64) {
@@ -150,22 +157,20 @@ func (b *band) factor() bool {
 	}
 	hb, w := b.hb, b.hb+1
 	b.findLead()
-	for i := range b.n {
-		ri := b.a[i*w : i*w+w]
-		lo := int(b.lead[i])
-		for j := lo; j < i; j++ {
-			rj := b.a[j*w : j*w+w]
-			k0 := max(lo, int(b.lead[j]))
-			at := j - i + hb
-			ri[at] = (ri[at] - inner(ri[k0-i+hb:at], rj[k0-j+hb:hb])) * rj[hb]
+	i := 0
+	for ; i+1 < b.n; i += 2 {
+		lo := min(int(b.lead[i]), int(b.lead[i+1]))
+		if lo > i-hb {
+			if !b.factorTwo(i, lo) {
+				return false
+			}
+			continue
 		}
-		d := ri[hb] - inner(ri[lo-i+hb:hb], ri[lo-i+hb:hb])
-		if !(d > 0) {
+		if !b.factorRow(b.a[i*w:i*w+w], i) || !b.factorRow(b.a[(i+1)*w:(i+2)*w], i+1) {
 			return false
 		}
-		ri[hb] = 1 / math.Sqrt(d)
 	}
-	return true
+	return i == b.n || b.factorRow(b.a[i*w:i*w+w], i)
 }
 
 // findLead finds the first element of each row that is not zero.

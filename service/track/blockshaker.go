@@ -160,9 +160,9 @@ func (b *blockErrors) roots(out []float64) bool {
 		}
 		for i := range d {
 			for j := range i {
-				out[n*d*d+i*d+j] = root.a[i*(d+1)+j-i+d]
+				out[n*d*d+i*d+j] = root.at(i, j)
 			}
-			out[n*d*d+i*d+i] = 1 / root.a[i*(d+1)+d]
+			out[n*d*d+i*d+i] = 1 / root.at(i, i)
 		}
 	}
 	return true
