@@ -181,31 +181,39 @@ func place(f *body.Frame, p *Pose, scale float64) (placed, bool) {
 			continue
 		}
 		u, v := float64(s.X)-p.CX, float64(s.Y)-p.CY
-		rows[n] = placeRow{geom.Vec3{X: p.Focal, Z: -u}, u*w.Z - p.Focal*w.X, 1}
-		rows[n+1] = placeRow{geom.Vec3{Y: p.Focal, Z: -v}, v*w.Z - p.Focal*w.Y, 1}
+		rows[n] = placeRow{u, u*w.Z - p.Focal*w.X, 1}
+		rows[n+1] = placeRow{v, v*w.Z - p.Focal*w.Y, 1}
 		n += 2
 	}
 	if n < 2*placeLeast {
 		return placed{}, false
 	}
-	return solvePlace(rows[:n], scale)
+	return solvePlace(rows[:n], p.Focal, scale)
 }
 
-type placeRow struct {
-	a    geom.Vec3
-	b, w float64
-}
+// placeRow is f·t.x − c·t.z = b in the even places of a list, f·t.y − c·t.z = b in the odd ones.
+type placeRow struct{ c, b, w float64 }
 
-func solvePlace(rows []placeRow, known float64) (placed, bool) {
+// solvePlace solves rows for the place, by reweighing.
+func solvePlace(rows []placeRow, f, known float64) (placed, bool) {
+	const passes = 5
 	out := placed{n: len(rows)}
 	var res [2 * body.NumBody]float64
-	for range 5 {
-		var a geom.Mat3
-		var g geom.Vec3
-		for _, r := range rows {
-			addOuter(&a, r.a, r.a, r.w)
-			g = g.Add(r.a.Scale(r.w * r.b))
+	for pass := range passes {
+		var w, wc, wb [2]float64
+		var wcc, wcb float64
+		for i := 0; i+1 < len(rows); i += 2 {
+			for k, r := range [2]placeRow{rows[i], rows[i+1]} {
+				c := r.w * r.c
+				w[k] += r.w
+				wc[k] += c
+				wcc += c * r.c
+				wb[k] += r.w * r.b
+				wcb += c * r.b
+			}
 		}
+		a := geom.Mat3{f * f * w[0], 0, -f * wc[0], 0, f * f * w[1], -f * wc[1], -f * wc[0], -f * wc[1], wcc}
+		g := geom.Vec3{X: f * wb[0], Y: f * wb[1], Z: -wcb}
 		inv, ok := invert3(a)
 		if !ok {
 			return out, false
@@ -215,7 +223,11 @@ func solvePlace(rows []placeRow, known float64) (placed, bool) {
 			return out, false // a player is neither on the lens nor out of sight
 		}
 		for i, r := range rows {
-			res[i] = (r.a.Dot(out.at) - r.b) / out.at.Z
+			x := out.at.X
+			if i&1 != 0 {
+				x = out.at.Y
+			}
+			res[i] = (f*x - r.c*out.at.Z - r.b) / out.at.Z
 		}
 		out.scale = known
 		if known == 0 {
@@ -225,7 +237,9 @@ func solvePlace(rows []placeRow, known float64) (placed, bool) {
 		for i := range rows {
 			q := res[i] / (2.385 * out.scale) // as in clock.round
 			rows[i].w = 1 / (1 + q*q)
-			out.cost += 2.385 * 2.385 * math.Log1p(q*q)
+			if pass == passes-1 {
+				out.cost += 2.385 * 2.385 * math.Log1p(q*q)
+			}
 		}
 	}
 	s := out.scale * out.at.Z

@@ -59,8 +59,9 @@ type lift struct {
 	draws [][]float64 // errors of the distances, one draw each
 	steps int
 
-	long  []float64
-	order []int
+	long   []float64
+	order  []int
+	stance stanceAt
 }
 
 // worldDepth is what a pose estimator's world point says of a joint's distance:
@@ -205,7 +206,7 @@ func (m *scene) raysFor(l *lift, distance float64) bool {
 	scale := l.eye.Focal / distance
 	for j := range liftJoints {
 		p := body.Point(j)
-		var s []sight
+		s := make([]sight, 0, len(m.sights[p]))
 		for _, x := range m.sights[p] {
 			if x.kind == image && x.eye == l.eye {
 				x.kind = place
@@ -332,9 +333,12 @@ func (l *lift) step() (float64, bool) {
 	}
 	s := &l.schur
 	s.reset(liftParams, liftParams-1)
-	l.a.forward(l.g)
-	for k := range l.edge {
-		l.a.forward(l.edge[k])
+	sides := append(l.edge[:liftParams:liftParams], l.g)
+	for ; len(sides) >= 4; sides = sides[4:] {
+		l.a.forwardFour(sides[0], sides[1], sides[2], sides[3])
+	}
+	for _, x := range sides {
+		l.a.forward(x)
 	}
 	for p := range liftParams {
 		l.gin[p] -= dot(l.edge[p], l.g)
@@ -402,12 +406,17 @@ func (l *lift) add(r *liftRow, res, weight float64, robust bool) {
 	} else {
 		l.cost += weight * res * res / 2
 	}
+	hb, a := l.a.hb, l.a.a // element (i, j) stands at (i+1)·hb + j
 	for p := range r.n {
 		i := r.idx[p]
 		wc := w * r.c[p]
 		l.g[i] -= wc * res
 		for q := 0; q <= p; q++ {
-			l.a.add(i, r.idx[q], wc*r.c[q])
+			hi, lo := i, r.idx[q]
+			if lo > hi {
+				hi, lo = lo, hi
+			}
+			a[(hi+1)*hb+lo] += wc * r.c[q]
 		}
 		for q := range r.m {
 			l.edge[r.par[q]][i] += wc * r.pc[q]

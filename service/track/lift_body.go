@@ -96,8 +96,8 @@ func (l *lift) addSegments(i int) {
 		slope := s.r2 * (s.u + h) / (s.present + length)
 		stretch := s.lam * s.p * s.p / math.Max(s.present, 1e-6)
 		var r liftRow
-		l.spread(&r, i, t.a, (slope*(1+s.b/2)+stretch/2)/sd)
-		l.spread(&r, i, t.b, (slope*(-1+s.b/2)+stretch/2)/sd)
+		l.share(&r, i, t.a, (slope*(1+s.b/2)+stretch/2)/sd)
+		l.share(&r, i, t.b, (slope*(-1+s.b/2)+stretch/2)/sd)
 		r.param(paramStature, -length/sd)
 		r.param(t.kind, -length/sd)
 		l.add(&r, (s.present-length)/sd, weight, true)
@@ -105,15 +105,15 @@ func (l *lift) addSegments(i int) {
 			// Flat within the error: u is within √(2Lσ) of zero, which the slope cannot say.
 			f := 1 / math.Sqrt(2*length*sd)
 			var r liftRow
-			l.spread(&r, i, t.a, f*(1+s.b/2))
-			l.spread(&r, i, t.b, f*(-1+s.b/2))
+			l.share(&r, i, t.a, f*(1+s.b/2))
+			l.share(&r, i, t.b, f*(-1+s.b/2))
 			l.add(&r, f*(s.u-h), weight, true)
 		}
 	}
 }
 
-// spread gives a coefficient to the joints of an end.
-func (l *lift) spread(r *liftRow, i int, e [2]int, c float64) {
+// share gives a coefficient to the joints of an end.
+func (l *lift) share(r *liftRow, i int, e [2]int, c float64) {
 	k := i * liftJoints
 	if e[1] < 0 {
 		r.put(k+e[0], c)
@@ -166,8 +166,8 @@ func (l *lift) addLongest() {
 		var r liftRow
 		sd := longestSD * usual
 		c := long[i] / ((l.lam[i*liftJoints+t.a[0]] + l.lam[i*liftJoints+t.b[0]]) / 2) / sd
-		l.spread(&r, i, t.a, c/2)
-		l.spread(&r, i, t.b, c/2)
+		l.share(&r, i, t.a, c/2)
+		l.share(&r, i, t.b, c/2)
 		r.param(paramStature, -usual*(1-longestLess)/sd)
 		r.param(t.kind, -usual*(1-longestLess)/sd)
 		l.add(&r, (long[i]-usual*(1-longestLess))/sd, 1, true)

@@ -90,7 +90,7 @@ func (m *scene) lift(eye *camera.Pose, distance float64, worlds []worldDepth) bo
 }
 
 // liftPasses bounds the Gauss–Newton steps: further ones move joints by millimetres.
-const liftPasses = 5
+const liftPasses = 4
 
 // emit adds the lift's depths to the sights and starts.
 func (m *scene) emit(l *lift) {
@@ -101,14 +101,20 @@ func (m *scene) emit(l *lift) {
 		if !l.seen[j] {
 			continue
 		}
+		noise, errs := make([]hiss, len(l.t)), make([]float64, liftDraws*len(l.t))
+		depths, starts := make([]sight, len(l.t)), make([]sight, len(l.t))
 		for i, t := range l.t {
 			c := l.at(i, j)
-			h := l.noise(i, j)
-			m.sights[j] = append(m.sights[j], sight{kind: reach, t: t, dir: forward,
-				p: geom.Vec3{X: c.Z + ahead}, sd: liftFollow, h: h, errs: l.errsOf(i, j, j, 0, 0, [liftDraws]float64{}), w: 1})
-			m.crossings[j] = append(m.crossings[j], sight{kind: place, t: t, p: back.Apply(c.Sub(eye.T)), sd: 0.04, w: 1})
+			noise[i] = l.noise(i, j)
+			e := errs[liftDraws*i:][:liftDraws:liftDraws]
+			for k, d := range l.draws {
+				e[k] = d[i*liftJoints+j]
+			}
+			depths[i] = sight{kind: reach, t: t, dir: forward, p: geom.Vec3{X: c.Z + ahead}, sd: liftFollow, h: &noise[i], errs: e, w: 1}
+			starts[i] = sight{kind: place, t: t, p: back.Apply(c.Sub(eye.T)), sd: 0.04, w: 1}
 		}
-		sortByTime(m.sights[j])
+		m.sights[j] = merged(m.sights[j], depths)
+		m.crossings[j] = append(m.crossings[j], starts...)
 	}
 	m.emitFollowers(l, back, forward, ahead)
 }
@@ -141,14 +147,34 @@ func (m *scene) emitFollowers(l *lift, back geom.Mat3, forward geom.Vec3, ahead 
 			own[k] = rng.NormFloat64()
 		}
 		h := &hiss{white: 0.01, slow: math.Hypot(f.sd, l.noise(len(l.t)/2, int(f.b)).slow), memory: liftMemory}
+		errs, depths := make([]float64, liftDraws*len(l.t)), make([]sight, len(l.t))
 		for i, t := range l.t {
 			c := l.at(i, int(f.a)).Lerp(l.at(i, int(f.b)), f.f)
-			m.sights[f.p] = append(m.sights[f.p], sight{kind: reach, t: t, dir: forward,
-				p: geom.Vec3{X: c.Z + ahead}, sd: liftFollow, h: h, errs: l.errsOf(i, int(f.a), int(f.b), f.f, f.sd, own), w: 1})
+			e := errs[liftDraws*i:][:liftDraws:liftDraws]
+			for k, d := range l.draws {
+				q := d[i*liftJoints:]
+				e[k] = (1-f.f)*q[f.a] + f.f*q[f.b] + f.sd*own[k]
+			}
+			depths[i] = sight{kind: reach, t: t, dir: forward, p: geom.Vec3{X: c.Z + ahead}, sd: liftFollow, h: h, errs: e, w: 1}
 			m.crossings[f.p] = append(m.crossings[f.p], sight{kind: place, t: t, p: back.Apply(c.Sub(l.eye.T)), sd: 0.06, w: 1})
 		}
-		sortByTime(m.sights[f.p])
+		m.sights[f.p] = merged(m.sights[f.p], depths)
 	}
+}
+
+// merged returns two lists of sights, each in time order, as one; those of one time as they come.
+func merged(a, b []sight) []sight {
+	out := make([]sight, 0, len(a)+len(b))
+	for len(a) > 0 && len(b) > 0 {
+		if b[0].t < a[0].t {
+			out = append(out, b[0])
+			b = b[1:]
+		} else {
+			out = append(out, a[0])
+			a = a[1:]
+		}
+	}
+	return append(append(out, a...), b...)
 }
 
 // onNodes keeps the world depths that lie within the nodes.
@@ -184,13 +210,24 @@ func (l *lift) makeDraws() {
 	l.draws = make([][]float64, liftDraws)
 	var theta [liftParams]float64
 	chains := l.chains()
+	room := make([]float64, 2*liftDraws*n)
 	for k := range l.draws {
-		d := make([]float64, n)
+		l.draws[k] = room[k*n : (k+1)*n : (k+1)*n]
+	}
+	moves := room[liftDraws*n:] // by the signs
+	for k, d := range l.draws {
 		l.draw(rng, d, &theta)
 		for _, c := range chains {
-			c.add(d, rng)
+			c.add(moves[k*n:(k+1)*n], rng)
 		}
-		l.draws[k] = d
+	}
+	for k := 0; k < liftDraws; k += 4 {
+		l.spread(l.draws[k : k+4])
+	}
+	for k, d := range l.draws {
+		for i, v := range moves[k*n : (k+1)*n] {
+			d[i] += v
+		}
 		for i := range l.t {
 			q := d[i*liftJoints : (i+1)*liftJoints]
 			mid := (q[body.LeftHip] + q[body.RightHip]) / 2
@@ -205,19 +242,8 @@ func (l *lift) makeDraws() {
 }
 
 // noise is how a distance errs at a node.
-func (l *lift) noise(i, j int) *hiss {
-	return &hiss{white: 0.01, slow: math.Max(0.01, l.sd[i*liftJoints+j]), memory: liftMemory}
-}
-
-// errsOf are the errors of a distance in each draw: of the point at share f from
-// joint a to joint b, with its own sd, metres, times own.
-func (l *lift) errsOf(i, a, b int, f, sd float64, own [liftDraws]float64) []float64 {
-	out := make([]float64, liftDraws)
-	for k, d := range l.draws {
-		q := d[i*liftJoints:]
-		out[k] = (1-f)*q[a] + f*q[b] + sd*own[k]
-	}
-	return out
+func (l *lift) noise(i, j int) hiss {
+	return hiss{white: 0.01, slow: math.Max(0.01, l.sd[i*liftJoints+j]), memory: liftMemory}
 }
 
 // liftErrs are the errors, in each draw, of the distance that a lift found for a

@@ -221,8 +221,10 @@ func (l *lift) all(ps []body.Point) bool {
 	return true
 }
 
+// stanceAt is the body at a node: read before the next is asked for.
 func (l *lift) stanceAt(i int) *stanceAt {
-	s := &stanceAt{up: l.up, floor: l.floor, stature: math.Exp(l.theta[paramStature])}
+	s := &l.stance
+	*s = stanceAt{up: l.up, floor: l.floor, stature: math.Exp(l.theta[paramStature])}
 	for j := range liftJoints {
 		s.p[j] = l.at(i, j)
 	}

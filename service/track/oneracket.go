@@ -129,11 +129,11 @@ func (m *scene) startOneView(sights []rodSight) []rival {
 	for _, t := range m.g.t {
 		grip = append(grip, h.hand(t))
 	}
-	out := m.compareStarts(h, cs, pick, grip, sights)
+	out := m.compareStarts(h, cs, pick, sights)
 	c := m.newTilts(cs, cost, sights, h.hand)
 	for i := range out {
 		out[i].tilts = c
-		axis := m.axisOf(cs, c.picks(out[i].rod))
+		axis := axisOf(m.g, cs, c.picks(out[i].rod))
 		if axis == nil {
 			return nil
 		}
@@ -142,13 +142,13 @@ func (m *scene) startOneView(sights []rodSight) []rival {
 	return out
 }
 
-// axisOf smooths chosen directions.
-func (m *scene) axisOf(cs []axisChoice, pick []int) (axis []geom.Vec3) {
-	var s []sight
+// axisOf smooths chosen directions on a grid.
+func axisOf(g *grid, cs []axisChoice, pick []int) (axis []geom.Vec3) {
+	s := make([]sight, 0, len(cs))
 	for i := range cs {
 		s = append(s, sight{kind: place, t: cs[i].t, p: cs[i].u[pick[i]], sd: 0.08, w: 1})
 	}
-	u, ok := smoothPoint(m.g, s, rough{level: turnOf.level, width: 0.15, floor: 0.02, jump: turnOf.jump}, 3, nil)
+	u, ok := smoothPoint(g, s, rough{level: turnOf.level, width: 0.15, floor: 0.02, jump: turnOf.jump}, 3, nil)
 	if !ok {
 		return nil
 	}

@@ -187,13 +187,28 @@ const leastShare = 0.03
 // the image as well.
 const startRounds = 3
 
+// The grid on which starts are compared: its step, seconds, and its nodes before and after
+// impact. Cubics over four nodes follow the racket to a hundredth of a radian.
+const (
+	startStep   = 0.012
+	startBefore = 27
+	startAfter  = 15
+)
+
 // compareStarts scores the starts, a choice for each frame and what differs from it in a
 // stretch, by their evidence around impact, on a small grid, and keeps those that are likely.
-func (m *scene) compareStarts(h *habits, cs []axisChoice, pick []int, grip []geom.Vec3, sights []rodSight) (out []rival) {
+func (m *scene) compareStarts(h *habits, cs []axisChoice, pick []int, sights []rodSight) (out []rival) {
 	var score []float64
 	var tried [][]int
-	g := newUniform(m.g.t[m.g.brk], 0.008, 40, 22)
-	near := slices.Clone(nearSights(sights, g))
+	var early [][]geom.Vec3 // the axes of all starts half-way to their solutions
+	g := newUniform(m.g.t[m.g.brk], startStep, startBefore, startAfter)
+	near := nearSights(sights, g)
+	cs, pick = choicesWithin(cs, pick, g)
+	if len(cs) < 4 {
+		return nil
+	}
+	blow := m.blow()
+	room := rod{fac: &band{}, x: make([]float64, rodDims*len(g.t))} // for all starts, one after the other
 	best := -1
 	for range startRounds {
 		for _, p := range m.flips(cs, pick) {
@@ -201,8 +216,17 @@ func (m *scene) compareStarts(h *habits, cs []axisChoice, pick []int, grip []geo
 				continue
 			}
 			tried = append(tried, p)
-			q := m.startRod(cs, p, grip, g, near)
-			if q == nil || slices.ContainsFunc(out, func(o rival) bool { return sameRod(o.rod, q) }) {
+			q := m.startRod(cs, p, h.hand, g)
+			if q == nil {
+				continue
+			}
+			q.blow = blow
+			q.fac, q.x = room.fac, room.x
+			if !settleRod(q, near, handOf, turnOf, 2) || slices.ContainsFunc(early, func(o []geom.Vec3) bool { return sameAxis(g, o, q.axis, 0.99) }) {
+				continue
+			}
+			early = append(early, slices.Clone(q.axis))
+			if !settleRod(q, near, handOf, turnOf, 2) || slices.ContainsFunc(out, func(o rival) bool { return sameAxis(g, o.rod.axis, q.axis, 0.97) }) {
 				continue
 			}
 			out = append(out, rival{rod: q})
@@ -230,18 +254,31 @@ func (m *scene) compareStarts(h *habits, cs []axisChoice, pick []int, grip []geo
 	return kept
 }
 
-// startRod solves the rod on a small grid from a choice for each frame; nil where it fails.
-func (m *scene) startRod(cs []axisChoice, pick []int, grip []geom.Vec3, g *grid, near []rodSight) *rod {
-	axis := m.axisOf(cs, pick)
+// choicesWithin returns the choices, and what was picked of them, within a grid.
+func choicesWithin(cs []axisChoice, pick []int, g *grid) ([]axisChoice, []int) {
+	lo, hi := 0, len(cs)
+	for lo < hi && cs[lo].t < g.t[0] {
+		lo++
+	}
+	for hi > lo && cs[hi-1].t > g.t[len(g.t)-1] {
+		hi--
+	}
+	return cs[lo:hi], pick[lo:hi]
+}
+
+// startRod is the rod on a grid as a choice for each frame has it; nil where it fails.
+func (m *scene) startRod(cs []axisChoice, pick []int, hand func(t float64) geom.Vec3, g *grid) *rod {
+	axis := axisOf(g, cs, pick)
 	if axis == nil {
 		return nil
 	}
-	r := newRod(m.g, slices.Clone(grip), axis)
-	r.blow, r.struck = m.blow(), m.along(body.RacketTip)
-	if q := r.onto(g); settleRod(q, near, handOf, turnOf, 4) {
-		return q
+	grip := make([]geom.Vec3, len(g.t))
+	for i, t := range g.t {
+		grip[i] = hand(t)
 	}
-	return nil
+	r := newRod(g, grip, axis)
+	r.struck = m.along(body.RacketTip)
+	return r
 }
 
 // picksOf is the choice nearer to a course in each frame that it covers, pick elsewhere.
@@ -255,10 +292,11 @@ func picksOf(cs []axisChoice, r *rod, pick []int) []int {
 	return out
 }
 
-// sameRod reports whether two courses of the axis agree around impact.
-func sameRod(a, b *rod) bool {
-	for i := range a.axis {
-		if a.g.t[i] > a.g.t[a.g.brk]-0.2 && a.axis[i].Dot(b.axis[i]) < 0.97 {
+// sameAxis reports whether two courses of the axis agree around impact, by the least cosine
+// of the angle between them.
+func sameAxis(g *grid, a, b []geom.Vec3, least float64) bool {
+	for i := range a {
+		if g.t[i] > g.t[g.brk]-0.2 && a[i].Dot(b[i]) < least {
 			return false
 		}
 	}
@@ -266,7 +304,8 @@ func sameRod(a, b *rod) bool {
 }
 
 // nearSights returns the sights within a grid.
-func nearSights(s []rodSight, g *grid) (out []rodSight) {
+func nearSights(s []rodSight, g *grid) []rodSight {
+	out := make([]rodSight, 0, len(s))
 	for _, x := range s {
 		if x.t > g.t[0] && x.t < g.t[len(g.t)-1] {
 			out = append(out, x)

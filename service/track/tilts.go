@@ -24,6 +24,7 @@ type tilts struct {
 	pass   []float64    // log odds that the tilt changes sign where the stretch begins
 	early  int          // the stretch in which the start of what is solved around impact lies
 	late   int          // the same of its end
+	fac    band         // of the rods that are tried, one after the other
 	before [][2]float64 // log weight of all that comes before a stretch, and the stretch
 	after  [][2]float64 // the same after it
 }
@@ -99,7 +100,7 @@ func turningPoints(cs []axisChoice) (out []int) {
 // view at the start of stretch k with one that turns back there: the difference of
 // their evidence on a small grid.
 func (c *tilts) passOdds(m *scene, k int, sights []rodSight, grip func(t float64) geom.Vec3) float64 {
-	const step, reach, most = 0.010, 12, 12.0
+	const step, reach, most = 0.016, 8, 12.0
 	i := c.bounds[k]
 	at := (c.cs[i].t + c.cs[i-1].t) / 2
 	g := &grid{brk: -1}
@@ -114,7 +115,11 @@ func (c *tilts) passOdds(m *scene, k int, sights []rodSight, grip func(t float64
 	var said [2]float64
 	for s := range 2 {
 		r := c.localRod(g, k, s, grip)
-		if r == nil || !settleRod(r, near, hand, turn, 3) {
+		if r == nil {
+			return 0
+		}
+		r.fac = &c.fac
+		if !settleRod(r, near, hand, turn, 3) {
 			return 0
 		}
 		said[s] = r.evidence(near)
