@@ -68,20 +68,21 @@ func sample(m *Motion, k *Struck, t0, t1 float64) *fine {
 // shaken returns the same swing with every point moved a little, smoothly:
 // sinusoids of 2 to 6 Hz.
 func (f *fine) shaken(h hair) *fine {
+	if h.shake == 0 {
+		g := *f
+		g.hair = h
+		return &g
+	}
 	g := &fine{t: f.t, hit: f.hit, side: f.side, m: f.m, k: f.k, hair: h}
 	d := newDraw(h.seed, streamNoise)
+	var by [3][]float64
 	for i := range f.pos {
-		if h.shake == 0 {
-			g.pos[i] = f.pos[i]
-			continue
-		}
-		w := [3]wave{}
-		for j := range w {
-			w[j] = wave{h.shake, d.in(12, 38), d.in(0, 6.28)}
+		for j := range by {
+			by[j] = wave{h.shake, d.in(12, 38), d.in(0, 6.28)}.along(f.t, by[j])
 		}
 		g.pos[i] = make([]geom.Vec3, len(f.t))
-		for n, t := range f.t {
-			g.pos[i][n] = f.pos[i][n].Add(geom.Vec3{X: w[0].at(t), Y: w[1].at(t), Z: w[2].at(t)})
+		for n, p := range f.pos[i] {
+			g.pos[i][n] = p.Add(geom.Vec3{X: by[0][n], Y: by[1][n], Z: by[2][n]})
 		}
 	}
 	return g
@@ -90,7 +91,10 @@ func (f *fine) shaken(h hair) *fine {
 // derive fills everything that the definitions read, for the direction x that stands
 // for the net's.
 func (f *fine) derive(x geom.Vec3) {
-	f.x = x.Flat().Unit()
+	if x = x.Flat().Unit(); x == f.x {
+		return // as it is
+	}
+	f.x = x
 	f.h = f.x.Cross(upward).Scale(f.side)
 	n := len(f.t)
 	for _, s := range []*[]geom.Vec3{&f.tip, &f.grip, &f.center, &f.u, &f.midHip, &f.midShoulder} {

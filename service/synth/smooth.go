@@ -90,6 +90,25 @@ type wave struct{ size, rate, phase float64 }
 
 func (w wave) at(t float64) float64 { return w.size * math.Sin(w.rate*t+w.phase) }
 
+// along writes the wave at the truth's instants, fineStep apart (or none), to out: turned on
+// from one to the next, and anew now and then.
+func (w wave) along(t, out []float64) []float64 {
+	const anew = 256
+	out = out[:0]
+	ds, dc := math.Sincos(w.rate * fineStep)
+	var s, c float64
+	for n := range t {
+		switch {
+		case n%anew == 0:
+			s, c = math.Sincos(w.rate*t[n] + w.phase)
+		case t[n] != t[n-1]:
+			s, c = s*dc+c*ds, c*dc-s*ds
+		}
+		out = append(out, w.size*s)
+	}
+	return out
+}
+
 // course is one joint coordinate over time: a start value, moves, blows and waves.
 type course struct {
 	base  float64

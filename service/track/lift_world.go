@@ -19,10 +19,9 @@ const (
 	hintReach = 0.05
 	// hintSD is the sd of a difference of two such depths, metres.
 	hintSD = 0.07
-	// hipSD is the sd of mid-hip's distance against the others', metres, in hipStep seconds;
-	// what all frames share is in the camera's pose.
-	hipSD   = 0.1
-	hipStep = 1.0 / 60
+	// hipSD is the sd of mid-hip's distance against the others', metres; what all
+	// frames share is in the camera's pose.
+	hipSD = 0.1
 )
 
 // worldDepths lists what world points in camera axes say of the joints' distances.
@@ -49,11 +48,9 @@ func (m *scene) hipDepths(hips []camera.HipFix) (out []worldDepth) {
 	if at == nil {
 		return nil
 	}
-	step := math.Max(1e-3, (hips[len(hips)-1].Time-hips[0].Time)/float64(len(hips)-1))
-	sd := hipSD * math.Sqrt(hipStep/step)
 	for _, h := range hips {
 		t := h.Time - float64(m.t0)*1e-6
-		out = append(out, worldDepth{t: t, joint: -1, z: at(t).Z, sd: sd})
+		out = append(out, worldDepth{t: t, joint: -1, z: at(t).Z, sd: hipSD})
 	}
 	return out
 }

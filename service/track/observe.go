@@ -139,7 +139,7 @@ func (m *scene) observeOne() error {
 	m.rig = &Rig{Eyes: []camera.Pose{eye}, Offset: []float64{0}}
 	m.collectImages(m.rig)
 	m.measureNoise()
-	if len(hips) >= 8 && m.lift(&m.rig.Eyes[0], hips[len(hips)/2].InCamera.Z, append(m.worldDepths(spaced(frames, depthStep)), m.hipDepths(hips)...)) {
+	if len(hips) >= 8 && m.lift(&m.rig.Eyes[0], hips[len(hips)/2].InCamera.Z, append(m.worldDepths(frames), m.hipDepths(hips)...)) {
 		return nil
 	}
 	m.collectDepths(frames, hips)
@@ -148,9 +148,7 @@ func (m *scene) observeOne() error {
 
 // placeEye finds the camera: by court marks where enough are seen, else by the body.
 func (m *scene) placeEye(cam camera.Camera, frames []body.Frame) (camera.Pose, []camera.HipFix, error) {
-	up := camera.Upright(frames)
-	frames = spaced(frames, depthStep)
-	loc, err := camera.Locate(cam, frames, up, cam.View)
+	loc, err := camera.Locate(cam, frames, camera.Upright(frames), cam.View)
 	if err != nil {
 		return camera.Pose{}, nil, err
 	}
@@ -163,25 +161,6 @@ func (m *scene) placeEye(cam camera.Camera, frames []body.Frame) (camera.Pose, [
 	}
 	m.upright = math.Max(float64(loc.Gravity.PitchSD), float64(loc.Gravity.RollSD))
 	return loc.Pose, loc.Hips, nil
-}
-
-// depthStep is the least time between frames whose world points and distance are looked at,
-// seconds: their errors last several times as long, so that frames between tell nothing new.
-const depthStep = 0.025
-
-// spaced returns the frames, in time order, that are at least step seconds apart.
-func spaced(frames []body.Frame, step float64) []body.Frame {
-	var kept []int
-	for i := range frames {
-		if n := len(kept); n == 0 || float64(frames[i].TimeUS-frames[kept[n-1]].TimeUS)*1e-6 >= step {
-			kept = append(kept, i)
-		}
-	}
-	out := make([]body.Frame, len(kept))
-	for k, i := range kept {
-		out[k] = frames[i]
-	}
-	return out
 }
 
 // collectDepths takes each world point's distance along the camera's axis as a
