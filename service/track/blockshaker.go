@@ -73,7 +73,7 @@ type blockErrors struct {
 	dims    int
 	memory  float64 // s
 	strands []strand
-	info    []float64   // dims×dims a node
+	info    []float64   // dims×dims a node, lower triangles
 	gain    [][]float64 // for each strand 3×dims a node: Σ c/v times the sd of what lasts
 }
 
@@ -111,7 +111,7 @@ func (b *blockErrors) add(node, strand, scalar int, c *[mostUnknowns]float64, v,
 	for i := range d {
 		f := c[i] / v
 		gain[i] += slow * f
-		for j := range d {
+		for j := range i + 1 {
 			info[i*d+j] += f * c[j]
 		}
 	}

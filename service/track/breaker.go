@@ -16,6 +16,7 @@ type breaker struct {
 	fore []motion // after the sights 0 … i
 	back []motion // after the sights i … n−1, time running back
 	loss float64  // what the sights' weights cost, log likelihood
+	room []float64
 	kept struct {
 		fore, back []motion
 		w          []float64
@@ -51,6 +52,7 @@ func (b *breaker) choose(ts []float64) []float64 {
 	level := b.rough.level
 	b.rough.level = level * breakLevels[0]
 	vs := b.try(ts, 2)
+	b.keep()
 	for k := 1; k < len(breakLevels); k++ {
 		b.rough.level = level * breakLevels[k]
 		// The last level's weights of the sights are a good start.
@@ -60,7 +62,13 @@ func (b *breaker) choose(ts []float64) []float64 {
 			break
 		}
 		vs = next
+		b.keep()
 	}
+	top := argMax(vs)
+	other := rivalTo(vs, top)
+	b.better(vs, ts, top)
+	b.better(vs, ts, other)
+	b.restore()
 	return vs
 }
 
@@ -71,22 +79,16 @@ func (b *breaker) forget() {
 	}
 }
 
-// try returns the log evidence for a break at each candidate. What weight each sight
-// has is asked of the motion without a break, passes times, and from there of the motion
-// broken at the best candidate and at its rival.
+// try returns the log evidence for a break at each candidate, with the weights that the
+// sights have in the motion without a break, asked passes times. From there the motion broken
+// at the best candidate and at its rival is asked once the roughness is chosen.
 func (b *breaker) try(ts []float64, passes int) []float64 {
 	b.follow()
 	for range passes {
 		b.reweigh(math.Inf(1))
 		b.follow()
 	}
-	b.keep()
-	vs := b.scan(ts, nil)
-	top := argMax(vs)
-	b.better(vs, ts, top)
-	b.better(vs, ts, rivalTo(vs, top))
-	b.restore()
-	return vs
+	return b.scan(ts, make([]float64, 0, len(ts)))
 }
 
 // rivalTo returns the best supported candidate that is not near the top.
@@ -110,7 +112,8 @@ func (b *breaker) better(vs, ts []float64, i int) {
 		b.reweigh(ts[i])
 		b.follow()
 	}
-	for i, v := range b.scan(ts, nil) {
+	b.room = b.scan(ts, b.room[:0])
+	for i, v := range b.room {
 		vs[i] = math.Max(vs[i], v)
 	}
 }

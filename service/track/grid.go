@@ -218,6 +218,7 @@ type sampling struct {
 type table struct {
 	g          *grid
 	first      []int
+	node       []int // the node at which a sample is; −1: at none
 	place, vel [][4]float64
 }
 
@@ -247,7 +248,7 @@ func (s *sampling) of(g *grid) *table {
 			return t
 		}
 	}
-	t := &table{g: g, first: make([]int, len(s.at)), place: make([][4]float64, len(s.at)), vel: make([][4]float64, len(s.at))}
+	t := &table{g: g, first: make([]int, len(s.at)), node: make([]int, len(s.at)), place: make([][4]float64, len(s.at)), vel: make([][4]float64, len(s.at))}
 	for i, at := range s.at {
 		lo, hi := g.side(at)
 		if g.brk >= 0 && g.t[g.brk] == s.edge {
@@ -257,6 +258,10 @@ func (s *sampling) of(g *grid) *table {
 			}
 		}
 		first := g.window(at, lo, hi)
+		t.node[i] = slices.Index(g.t[first:first+4], at)
+		if t.node[i] >= 0 {
+			t.node[i] += first
+		}
 		t.first[i], t.place[i], t.vel[i] = first, g.lagrange(first, at), slope(g.t[first:first+4], at)
 	}
 	s.tables = append(s.tables, t)
@@ -268,7 +273,11 @@ func (t *table) read(nodes, pos, vel []geom.Vec3) (p, v []geom.Vec3) {
 	pos, vel = slices.Grow(pos, len(t.first)), slices.Grow(vel, len(t.first))
 	for i, k := range t.first {
 		n := (*[4]geom.Vec3)(nodes[k:])
-		pos = append(pos, combine4(n, &t.place[i]))
+		if at := t.node[i]; at >= 0 {
+			pos = append(pos, nodes[at])
+		} else {
+			pos = append(pos, combine4(n, &t.place[i]))
+		}
 		vel = append(vel, combine4(n, &t.vel[i]))
 	}
 	return pos, vel

@@ -25,6 +25,7 @@ type path struct {
 	apart      *apart // of a wide path, where its sights allow it
 	shake      *shaker
 	shakeApart *shakerApart
+	shakeWide  *shakerWide
 }
 
 // smoothPoint solves a point's path. Sights that are all places need no start
@@ -56,7 +57,7 @@ func (p *path) lay(g *grid, s []sight) {
 		p.knots = make([]knot, 0, len(s))
 	}
 	p.knots = g.knots(s, p.knots[:0])
-	p.links, p.shake, p.shakeApart, p.apart = p.links[:0], nil, nil, nil
+	p.links, p.shake, p.shakeApart, p.shakeWide, p.apart = p.links[:0], nil, nil, nil, nil
 	if p.wide {
 		p.apart = apartOf(s)
 	}

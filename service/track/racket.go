@@ -396,14 +396,25 @@ func (m *scene) settleBursts(r *rod, sights []rodSight, hand, turn rough) bool {
 	if m.oneEye() {
 		return settleRod(r, sights, hand, turn, 4)
 	}
-	for range 3 {
-		r.followBursts(hand, turn)
-		if !settleRod(r, sights, hand, turn, 3) {
+	r.sights = nil
+	r.look(sights)
+	for k := range burstSteps {
+		if k < 3 {
+			r.followBursts(hand, turn)
+		}
+		step, ok := r.step(hand, turn, true)
+		if !ok {
 			return false
+		}
+		if k >= 2 && step < restTurn {
+			break
 		}
 	}
 	return true
 }
+
+// burstSteps bounds the steps of settleBursts; in the first three the bursts follow.
+const burstSteps = 6
 
 // fitRod fits the levels of the hand's and the axis's motion near impact by
 // their evidence, on a small even grid around it.

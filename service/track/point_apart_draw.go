@@ -1,0 +1,172 @@
+package track
+
+import (
+	"math"
+
+	"example.com/courtkin/service/camera"
+	"example.com/courtkin/service/geom"
+)
+
+// shakerApart draws errors of a path that is solved apart: as shaker does, for each
+// direction. What lasts of the errors is drawn at the nodes as well: of image points
+// as first-order courses (one for each camera, mixed as they inform a direction), of
+// distances that a lift found as the lift's own draws have them.
+type shakerApart struct {
+	axes  [3]axisShaker
+	lifts []sight      // the sights with a lift's errors, in time order
+	at    []int        // for each node, the first of the two of them between which it lies
+	share []float64    // and the share of the second
+	room  [4][]float64 // what lasts, and the three directions
+}
+
+func (p *path) newShakerApart() *shakerApart {
+	t := p.apart
+	n := len(p.mean)
+	s := &shakerApart{}
+	a := make([]float64, 15*n)
+	for i, weight := range p.jerks {
+		w := p.g.jerk(i)
+		addKnots(a, i, &w, t.squares(i+1).Scale(weight))
+	}
+	var strands []lasting
+	lines := p.lines
+	for i := range p.sights {
+		x, k := &p.sights[i], &p.knots[i]
+		d := x.dim()
+		if x.errs != nil {
+			s.lifts = append(s.lifts, *x)
+		} else {
+			var info, noise geom.Vec3
+			for _, l := range lines[:d] {
+				e := t.along(k.first+1, l.c)
+				q := geom.Vec3{X: e.X * e.X, Y: e.Y * e.Y, Z: e.Z * e.Z}
+				info = info.Add(q.Scale(1 / l.v))
+				noise = noise.Add(q.Scale(x.h.white * x.h.white / (l.v * l.v)))
+			}
+			addKnots(a, k.first, &k.w, noise)
+			strands = lastingOf(strands, x, info)
+		}
+		lines = lines[d:]
+	}
+	anchorThree(a)
+	room := make([]float64, (4+3*5)*n)
+	for k := range s.room {
+		s.room[k], room = room[:n:n], room[n:]
+	}
+	for k := range s.axes {
+		var c band
+		c.reset(n, 4)
+		var factor []float64
+		factor, room = room[:5*n:5*n], room[5*n:]
+		for i := range n {
+			copy(c.a[5*i:], a[15*i+5*k:15*i+5*k+5])
+			copy(factor[5*i:], t.a[15*i+5*k:15*i+5*k+5])
+		}
+		square := func(i int) float64 {
+			b := t.basis[k][i+1]
+			return b.Dot(b)
+		}
+		s.axes[k], _ = newAxisShaker(&c, p.priorStencils(square), factor) // positive definite by its anchor
+		s.axes[k].lasting, s.axes[k].keep, s.axes[k].fresh = true, make([]float64, n), make([]float64, n)
+	}
+	s.layLasting(p, strands)
+	s.layLifts(p.g)
+	return s
+}
+
+// lasting is one camera's errors, or a kind's, and what it informs of each direction.
+type lasting struct {
+	eye  *camera.Pose
+	kind kind
+	h    *hiss
+	info geom.Vec3
+}
+
+func lastingOf(all []lasting, s *sight, info geom.Vec3) []lasting {
+	for i := range all {
+		if a := &all[i]; a.eye == s.eye && a.kind == s.kind {
+			a.info = a.info.Add(info)
+			return all
+		}
+	}
+	return append(all, lasting{s.eye, s.kind, s.h, info})
+}
+
+// layLasting sets how the lasting errors go from node to node.
+func (s *shakerApart) layLasting(p *path, all []lasting) {
+	var total geom.Vec3
+	for i := range all {
+		total = total.Add(all[i].info)
+	}
+	part := func(v, of float64) float64 {
+		if of > 0 {
+			return v / of
+		}
+		return 0
+	}
+	for i, x := range p.mean {
+		var variance geom.Vec3
+		memory := 0.0
+		for k := range all {
+			a := &all[k]
+			sd := a.h.slow
+			if a.kind == image {
+				sd *= math.Max(0, a.eye.InCamera(x).Z) / a.eye.Focal
+			}
+			f := geom.Vec3{X: part(a.info.X, total.X), Y: part(a.info.Y, total.Y), Z: part(a.info.Z, total.Z)}
+			variance = variance.Add(geom.Vec3{X: f.X * f.X, Y: f.Y * f.Y, Z: f.Z * f.Z}.Scale(sd * sd))
+			memory = math.Max(memory, a.h.memory)
+		}
+		keep := 0.0
+		if i > 0 && memory > 0 {
+			keep = math.Exp((p.g.t[i-1] - p.g.t[i]) / memory)
+		}
+		f := math.Sqrt(1 - keep*keep)
+		for k, v := range [3]float64{variance.X, variance.Y, variance.Z} {
+			s.axes[k].keep[i], s.axes[k].fresh[i] = keep, f*math.Sqrt(v)
+		}
+	}
+}
+
+// layLifts sets where the nodes lie between a lift's.
+func (s *shakerApart) layLifts(g *grid) {
+	if len(s.lifts) < 2 {
+		s.lifts = nil
+		return
+	}
+	k := 0
+	for _, t := range g.t {
+		for k+2 < len(s.lifts) && s.lifts[k+1].t < t {
+			k++
+		}
+		a, b := s.lifts[k].t, s.lifts[k+1].t
+		s.at = append(s.at, k)
+		s.share = append(s.share, clamp((t-a)/math.Max(b-a, 1e-9), 0, 1))
+	}
+}
+
+// draw writes a draw of the path's course into out.
+func (s *shakerApart) draw(p *path, rng *dice, out []geom.Vec3) {
+	v := s.room[0]
+	for k := range s.axes {
+		if k == 2 && s.lifts != nil {
+			s.lifted(rng.member, v)
+		} else {
+			s.axes[k].last(rng, v)
+		}
+		s.axes[k].draw(rng, v, s.room[1+k])
+	}
+	x, y, z := s.room[1], s.room[2], s.room[3]
+	for i, at := range p.mean {
+		out[i] = at.Add(p.apart.place(i, geom.Vec3{X: x[i], Y: y[i], Z: z[i]}))
+	}
+}
+
+// lifted writes a lift's own errors along the ray into v.
+func (s *shakerApart) lifted(member int, v []float64) {
+	for i := range v {
+		a, b := s.lifts[s.at[i]].errs, s.lifts[s.at[i]+1].errs
+		m := member % len(a)
+		v[i] = a[m] + s.share[i]*(b[m]-a[m])
+	}
+}
