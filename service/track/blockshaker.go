@@ -40,9 +40,7 @@ func newBlockShaker(dims int, pulls *band, t []float64, last *blockErrors) (*blo
 // information times v.
 func (s *blockShaker) draw(rng *dice, fac *band, x []float64, prior func(v, x []float64)) {
 	z := s.z
-	for i := range z {
-		z[i] = rng.normal()
-	}
+	rng.fill(z)
 	s.pulls.multiply(z, x)
 	if s.root == nil {
 		fac.solve(x)

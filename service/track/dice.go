@@ -59,6 +59,22 @@ func (d *dice) normal() float64 {
 	return v
 }
 
+// fill fills out with standard normal numbers.
+func (d *dice) fill(out []float64) {
+	const each = 64 / quantileBits
+	for len(out) >= each {
+		bits := d.src.Uint64()
+		for k := range out[:each] {
+			out[k] = quantiles[bits&(1<<quantileBits-1)]
+			bits >>= quantileBits
+		}
+		out = out[each:]
+	}
+	for k := range out {
+		out[k] = d.normal()
+	}
+}
+
 // vector returns three independent normal numbers of the given sd.
 func (d *dice) vector(sd float64) geom.Vec3 {
 	return geom.Vec3{X: sd * d.normal(), Y: sd * d.normal(), Z: sd * d.normal()}

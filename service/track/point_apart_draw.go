@@ -13,16 +13,16 @@ import (
 // distances that a lift found as the lift's own draws have them.
 type shakerApart struct {
 	axes  [3]axisShaker
-	lifts []sight      // the sights with a lift's errors, in time order
-	at    []int        // for each node, the first of the two of them between which it lies
-	share []float64    // and the share of the second
-	room  [4][]float64 // what lasts, and the three directions
+	lifts []sight   // the sights with a lift's errors, in time order
+	at    []int     // for each node, the first of the two of them between which it lies
+	share []float64 // and the share of the second
+	room  *axesRoom
 }
 
 func (p *path) newShakerApart() *shakerApart {
 	t := p.apart
 	n := len(p.mean)
-	s := &shakerApart{}
+	s := &shakerApart{room: newAxesRoom(n)}
 	a := make([]float64, 15*n)
 	for i, weight := range p.jerks {
 		w := p.g.jerk(i)
@@ -49,15 +49,10 @@ func (p *path) newShakerApart() *shakerApart {
 		lines = lines[d:]
 	}
 	anchorThree(a)
-	room := make([]float64, (4+3*5)*n)
-	for k := range s.room {
-		s.room[k], room = room[:n:n], room[n:]
-	}
 	for k := range s.axes {
 		var c band
 		c.reset(n, 4)
-		var factor []float64
-		factor, room = room[:5*n:5*n], room[5*n:]
+		factor := make([]float64, 5*n)
 		for i := range n {
 			copy(c.a[5*i:], a[15*i+5*k:15*i+5*k+5])
 			copy(factor[5*i:], t.a[15*i+5*k:15*i+5*k+5])
@@ -147,18 +142,17 @@ func (s *shakerApart) layLifts(g *grid) {
 
 // draw writes a draw of the path's course into out.
 func (s *shakerApart) draw(p *path, rng *dice, out []geom.Vec3) {
-	v := s.room[0]
+	r := s.room
 	for k := range s.axes {
 		if k == 2 && s.lifts != nil {
-			s.lifted(rng.member, v)
+			s.lifted(rng.member, r.v[k])
 		} else {
-			s.axes[k].last(rng, v)
+			r.last(&s.axes[k], k, rng)
 		}
-		s.axes[k].draw(rng, v, s.room[1+k])
 	}
-	x, y, z := s.room[1], s.room[2], s.room[3]
+	r.draw([3]*axisShaker{&s.axes[0], &s.axes[1], &s.axes[2]}, rng)
 	for i, at := range p.mean {
-		out[i] = at.Add(p.apart.place(i, geom.Vec3{X: x[i], Y: y[i], Z: z[i]}))
+		out[i] = at.Add(p.apart.place(i, geom.Vec3{X: r.x[0][i], Y: r.x[1][i], Z: r.x[2][i]}))
 	}
 }
 

@@ -36,7 +36,7 @@ func (p *path) draw(rng *dice, out []geom.Vec3) {
 // shaker draws errors of a path of places, whose axes err alike.
 type shaker struct {
 	axis axisShaker
-	room [4][]float64 // what lasts, and the three axes
+	room *axesRoom
 }
 
 func (p *path) newShaker() *shaker {
@@ -50,14 +50,10 @@ func (p *path) newShaker() *shaker {
 		c.addKnot(k.first, &k.w, info*info)
 	}
 	anchorLoose(&c)
-	s := &shaker{}
+	s := &shaker{room: newAxesRoom(n)}
 	s.axis, _ = newAxisShaker(&c, p.priorStencils(nil), p.fac.a) // C is positive definite by its anchor
-	room := make([]float64, 6*n)
-	for k := range s.room {
-		s.room[k] = room[k*n : (k+1)*n]
-	}
 	if h := p.sights[0].h; h.slow > 0 {
-		keep, fresh := room[4*n:5*n], room[5*n:]
+		keep, fresh := make([]float64, n), make([]float64, n)
 		for i := range n {
 			fresh[i] = h.slow
 			if i > 0 && h.memory > 0 {
@@ -71,14 +67,13 @@ func (p *path) newShaker() *shaker {
 }
 
 func (s *shaker) draw(p *path, rng *dice, out []geom.Vec3) {
-	v := s.room[0]
-	for _, x := range s.room[1:] {
-		if s.axis.lasting {
-			s.axis.last(rng, v)
+	if s.axis.lasting {
+		for k := range s.room.v {
+			s.room.last(&s.axis, k, rng)
 		}
-		s.axis.draw(rng, v, x)
 	}
-	x, y, z := s.room[1], s.room[2], s.room[3]
+	s.room.draw([3]*axisShaker{&s.axis, &s.axis, &s.axis}, rng)
+	x, y, z := s.room.x[0], s.room.x[1], s.room.x[2]
 	for i, at := range p.mean {
 		out[i] = geom.Vec3{X: at.X + x[i], Y: at.Y + y[i], Z: at.Z + z[i]}
 	}
