@@ -205,7 +205,7 @@ func (b *ballFit) take(s []sight) bool {
 	done := [2]bool{}
 	for range 12 {
 		b.sights = append(append(b.sights[:0], before[len(before)-use[0]:]...), after[:use[1]]...)
-		if !b.settle(8) {
+		if !b.settle(3) { // well enough to be followed
 			return false
 		}
 		grown := false

@@ -157,6 +157,9 @@ func (b *band) factor() bool {
 	}
 	hb, w := b.hb, b.hb+1
 	b.findLead()
+	if b.fives() {
+		return b.factorFives()
+	}
 	i := 0
 	for ; i+1 < b.n; i += 2 {
 		lo := min(int(b.lead[i]), int(b.lead[i+1]))
@@ -234,6 +237,10 @@ func (b *band) factor4() bool {
 
 // forward solves L·y = x in place (after factor; not for half-bandwidth 4).
 func (b *band) forward(x []float64) {
+	if b.fives() {
+		b.forwardFives(x)
+		return
+	}
 	hb, w := b.hb, b.hb+1
 	for i := range b.n {
 		r := b.a[i*w : i*w+w]
@@ -246,6 +253,10 @@ func (b *band) forward(x []float64) {
 // standard normal x gives a draw from the zero-mean Gaussian whose information
 // matrix this was.
 func (b *band) backward(x []float64) {
+	if b.fives() {
+		b.backwardFives(x)
+		return
+	}
 	hb, w := b.hb, b.hb+1
 	for i := b.n - 1; i >= 0; i-- {
 		r := b.a[i*w : i*w+w]
@@ -261,6 +272,10 @@ func (b *band) backward(x []float64) {
 
 // multiply writes L·z to x (after factor; not for half-bandwidth 4).
 func (b *band) multiply(z, x []float64) {
+	if b.fives() {
+		b.multiplyFives(z, x)
+		return
+	}
 	hb, w := b.hb, b.hb+1
 	for i := range b.n {
 		r := b.a[i*w : i*w+w]

@@ -217,7 +217,7 @@ func (m *scene) measureNoise() {
 func (m *scene) measureKind(k kind, c signal.Colour) {
 	var d [numGroups][]float64
 	step := 0.0
-	var own []*sight
+	own := make([]*sight, 0, len(m.w.Frames))
 	for _, eye := range m.eyes(k) {
 		for p := range body.NumPoints {
 			own = own[:0]
@@ -229,6 +229,7 @@ func (m *scene) measureKind(k kind, c signal.Colour) {
 			if len(own) > 0 {
 				h := stepOf(own)
 				step = math.Max(step, h)
+				d[groupOf[p]] = slices.Grow(d[groupOf[p]], 3*len(own))
 				d[groupOf[p]] = fourths(d[groupOf[p]], own, h)
 			}
 		}

@@ -1,0 +1,53 @@
+package track
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// TestFivesAreWhatRowsAre sets bands that are worked on five rows at a time against the
+// same ones worked on row by row.
+func TestFivesAreWhatRowsAre(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 25))
+	for _, hb := range []int{19, 24} {
+		const n = 5 * 17
+		var a, b band
+		a.reset(n, hb)
+		b.reset(n, hb+1) // not of fives: its width is odd
+		for i := range n {
+			for j := max(0, i-hb); j <= i; j++ {
+				if v := rng.NormFloat64(); i/5-j/5 < 4 && (i/5 == j/5 || v > -0.5) { // with zeros before rows' first elements
+					a.add(i, j, v)
+					b.add(i, j, v)
+				}
+			}
+			a.add(i, i, 40)
+			b.add(i, i, 40)
+		}
+		if !a.fives() || b.fives() {
+			t.Fatal("bands are not what they should be")
+		}
+		if !a.factor() || !b.factor() {
+			t.Fatal("not positive definite")
+		}
+		z := make([]float64, n)
+		for i := range z {
+			z[i] = rng.NormFloat64()
+		}
+		x, y := append([]float64(nil), z...), append([]float64(nil), z...)
+		a.solve(x)
+		b.solve(y)
+		p, q := make([]float64, n), make([]float64, n)
+		a.multiply(z, p)
+		b.multiply(z, q)
+		for i := range z {
+			if math.Abs(x[i]-y[i]) > 1e-12 || math.Abs(p[i]-q[i]) > 1e-11 {
+				t.Errorf("half-bandwidth %d, row %d: %g and %g solved, %g and %g multiplied", hb, i, x[i], y[i], p[i], q[i])
+			}
+		}
+		if d := a.logDet() - b.logDet(); math.Abs(d) > 1e-10 {
+			t.Errorf("half-bandwidth %d: logarithms of the determinant %g apart", hb, d)
+		}
+	}
+}
