@@ -52,7 +52,6 @@ func (b *breaker) choose(ts []float64) []float64 {
 	level := b.rough.level
 	b.rough.level = level * breakLevels[0]
 	vs := b.try(ts, 2)
-	b.keep()
 	for k := 1; k < len(breakLevels); k++ {
 		b.rough.level = level * breakLevels[k]
 		// The last level's weights of the sights are a good start.
@@ -62,13 +61,7 @@ func (b *breaker) choose(ts []float64) []float64 {
 			break
 		}
 		vs = next
-		b.keep()
 	}
-	top := argMax(vs)
-	other := rivalTo(vs, top)
-	b.better(vs, ts, top)
-	b.better(vs, ts, other)
-	b.restore()
 	return vs
 }
 
@@ -79,16 +72,22 @@ func (b *breaker) forget() {
 	}
 }
 
-// try returns the log evidence for a break at each candidate, with the weights that the
-// sights have in the motion without a break, asked passes times. From there the motion broken
-// at the best candidate and at its rival is asked once the roughness is chosen.
+// try returns the log evidence for a break at each candidate. What weight each sight
+// has is asked of the motion without a break, passes times, and from there of the motion
+// broken at the best candidate and at its rival.
 func (b *breaker) try(ts []float64, passes int) []float64 {
 	b.follow()
 	for range passes {
 		b.reweigh(math.Inf(1))
 		b.follow()
 	}
-	return b.scan(ts, make([]float64, 0, len(ts)))
+	b.keep()
+	vs := b.scan(ts, nil)
+	top := argMax(vs)
+	b.better(vs, ts, top)
+	b.better(vs, ts, rivalTo(vs, top))
+	b.restore()
+	return vs
 }
 
 // rivalTo returns the best supported candidate that is not near the top.
