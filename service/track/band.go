@@ -13,6 +13,7 @@ import (
 type band struct {
 	n, hb int
 	a     []float64
+	fives bool    // after factor: see findFives
 	lead  []int32 // after factor, but for hb 4: the column of each row's first element that is not zero
 }
 
@@ -157,7 +158,7 @@ func (b *band) factor() bool {
 	}
 	hb, w := b.hb, b.hb+1
 	b.findLead()
-	if b.fives() {
+	if b.fives = b.findFives(); b.fives {
 		return b.factorFives()
 	}
 	i := 0
@@ -237,7 +238,7 @@ func (b *band) factor4() bool {
 
 // forward solves L·y = x in place (after factor; not for half-bandwidth 4).
 func (b *band) forward(x []float64) {
-	if b.fives() {
+	if b.fives {
 		b.forwardFives(x)
 		return
 	}
@@ -253,7 +254,7 @@ func (b *band) forward(x []float64) {
 // standard normal x gives a draw from the zero-mean Gaussian whose information
 // matrix this was.
 func (b *band) backward(x []float64) {
-	if b.fives() {
+	if b.fives {
 		b.backwardFives(x)
 		return
 	}
@@ -272,7 +273,7 @@ func (b *band) backward(x []float64) {
 
 // multiply writes L·z to x (after factor; not for half-bandwidth 4).
 func (b *band) multiply(z, x []float64) {
-	if b.fives() {
+	if b.fives {
 		b.multiplyFives(z, x)
 		return
 	}

@@ -1,14 +1,27 @@
 package track
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Bands of five unknowns a node, as rods have them, are worked on a node's five rows at a
 // time: what is read of one row or of the unknowns serves all five, and their sums do not
 // wait for each other.
 
-// fives reports whether b is such a band: a node's rows then all begin with another node's
-// first column, or later.
-func (b *band) fives() bool { return b.hb >= 3*5 && b.n%5 == 0 && (b.hb+1)%5 == 0 }
+// findFives finds out whether b is such a band, wide enough to gain by it: all rows of a
+// node begin where all of them have room.
+func (b *band) findFives() bool {
+	if b.hb < 3*5 || b.n%5 != 0 {
+		return false
+	}
+	for i := 0; i < b.n; i += 5 {
+		if int(slices.Min(b.lead[i:i+5])) < i+4-b.hb {
+			return false
+		}
+	}
+	return true
+}
 
 // five are the beginnings of the rows of a node from their common first column lo on, and
 // that column's place in them.
@@ -24,7 +37,6 @@ func (b *band) five(i int) (f five) {
 	for k := range 5 {
 		f.lo = min(f.lo, int(b.lead[i+k]))
 	}
-	f.lo = max(f.lo, i+4-hb) // no row's band begins later
 	for k := range 5 {
 		row := b.a[(i+k)*w : (i+k+1)*w]
 		f.r[k] = row[f.lo-i-k+hb:]
