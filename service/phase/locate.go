@@ -32,10 +32,10 @@ const (
 )
 
 // bumpSDs is how many standard deviations of its height noise the tip must rise
-// to a local maximum for that to be one. The rise is a difference of two
-// heights (√2 sd), so 3 is about two standard deviations of it. Common practice
-// for peak prominence, no source; void when Context.HeightNoise is 0.
-const bumpSDs = 3
+// to a local maximum for that to be one. The course has been smoothed already: more
+// than one takes shallow drops for none, and the event for an earlier one, far off.
+// Common practice for peak prominence, no source; void when Context.HeightNoise is 0.
+const bumpSDs = 1
 
 // standingQuantile is the share of the lower ankle's heights below its standing
 // level: one foot stands for most of the time, so a low quantile is on the

@@ -27,6 +27,7 @@ var thresholds = struct {
 	tipHighFlat     float64 // m/s: the same in an image alone
 	tipHand         float64 // m/s: least hand speed with it
 
+	tipPlain              float64 // m/s: least tip speed as a ball is plainly hit
 	tipStruck, handStruck float64 // m/s: least tip and hand speed as the ball is seen to be hit, in an image that may look along them
 
 	backHand float64 // m/s: a hand this fast is no take-back, though the chest turns back afterwards by more than it was wound up
@@ -38,6 +39,12 @@ var thresholds = struct {
 	deepTurn float64 // deg/s: … while it unwinds this fast at least
 	wound    float64 // deg: least turn of the chest the other way beforehand …
 	above    float64 // m: … or height of the hand over the hips: a serve may start turned
+
+	punchHand, punchSharp, punchTurn float64 // m/s, 1, deg/s: a hand slower than this is that of a short volley, which is as sudden and turns no faster
+	handFree, turnFree               float64 // m/s, deg/s: a hand this fast goes with a chest that turns this fast at least
+
+	overhead float64 // m: a hand this high over the hips hits over the head, or not at all: then the chest turns fast
+	low      float64 // m: a hand that stays under this is bent down to something, unless it is fast
 
 	poised float64 // m: a hand this high over the hips has not followed through: it waits for a serve or a smash
 
@@ -51,6 +58,7 @@ var thresholds = struct {
 	plainSlow        float64 // m/s: tip speed above which a wound-up swing needs no ball where balls are seen …
 	plainDeep        float64 // m/s: … and above which one that is wound up far does in an image, its ball out of view
 	plainFlat        float64 // m/s: tip speed seen in an image above which a burst needs no ball
+	plainAlone       float64 // m/s: the same where balls are seen, but none at the racket
 	plain, plainHand float64 // m/s: tip and hand speed above which a burst is not weak
 	longest          float64 // s: from the peak, until a swing is settled whatever follows
 	rising           float64 // s: longest burst; nothing swings up for longer
@@ -68,15 +76,23 @@ var thresholds = struct {
 	tipHigh:     11, // beginners' serves and smashes 14 and up; the racket taken up to the trophy 6–10
 	tipHighFlat: 15.5,
 	tipHand:     1.6,
+	tipPlain:    1.5,
 	tipStruck:   3.0,
 	handStruck:  1.0,
 	backHand:    5,   // recorded and made take-backs mostly below; a recorded forehand with a short wind-up 5.7
 	fastHand:    5.8, // recorded forehands with a short wind-up 5.7 … 6.3
 	deepWind:    48,  // made volleys 55 and up; what noise adds to a take-back or a recovery 45 and less
-	deepHand:    2.4, // made volleys and beginners' ground strokes
+	deepHand:    1.9, // made volleys and beginners' ground strokes
 	deepTurn:    80,
 	wound:       18,   // recorded ground strokes and volleys 24 and up, take-backs and recoveries 5 and less
 	above:       0.70, // recorded serves and smashes 0.85 and up, ground strokes 0.6 and less
+	punchHand:   2.5,
+	punchSharp:  0.30,
+	punchTurn:   300, // the chest alone carries a hand 0.45 m from its axis along at 2.4 m/s
+	handFree:    4.5,
+	turnFree:    150, // recorded and made strokes 170 and up
+	overhead:    0.85,
+	low:         0.20, // made slices of 3.3 m/s and faster go as low, picking up a ball 3.2 and slower
 	poised:      0.75,
 	tossRise:    0.85,
 	lead:        0.40,
@@ -86,8 +102,9 @@ var thresholds = struct {
 	settle:      0.20, // the settled swing is due 0.25 s after FOLLOW_END
 	doubt:       0.55,
 	plainDeep:   7.2,
-	plainSlow:   8.0, // half swings and recoveries up to 7.5
+	plainSlow:   9, // half swings of made players up to 7.7
 	plainFlat:   9,
+	plainAlone:  12, // take-backs of made ground strokes up to 11.4 as an image shows them
 	plain:       13,
 	plainHand:   6,
 	longest:     1.3,
@@ -136,9 +153,10 @@ type burst struct {
 	peak   sample
 	endUS  int64 // the follow-through's end; 0: not seen
 
-	struck  bool // the ball was seen to be hit at the peak
-	awaits  bool // a ball is on its way that it did not hit
-	doubted bool // it may be a take-back: any burst that follows takes its place
+	struck  bool    // the ball was seen to be hit at the peak
+	sure    float64 // by how many standard deviations its velocity changed then
+	awaits  bool    // a ball is on its way that it did not hit
+	doubted bool    // it may be a take-back: any burst that follows takes its place
 }
 
 // detector finds candidates in the samples of one camera.
@@ -149,6 +167,7 @@ type detector struct {
 	raw     [2]sample
 	raws    int
 	trail   []sample // samples since a little before the burst, oldest first
+	watched uint64   // place of the next frame to look for a hit at
 	b       burst
 }
 
@@ -160,9 +179,12 @@ func (d *detector) level(s *sample) float64 {
 	v, side := s.hitter()
 	l := max(v/thresholds.hand, float64(s.tip)/thresholds.tipHit)
 	switch {
-	case l*woundGain < 1:
+	case l*woundGain*punchGain < 1:
 	case d.unwinds(len(d.trail) - 1):
 		l *= woundGain
+		if s.tip == 0 {
+			l *= punchGain
+		}
 	case s.world && float64(s.high[side]) < thresholds.above && v < thresholds.backHand && float64(s.tip) < thresholds.plain:
 		l *= unwoundGain
 	}
@@ -173,6 +195,10 @@ func (d *detector) level(s *sample) float64 {
 // Recorded and made strokes: hands from 2.4 m/s at contact, hands of take-backs
 // up to 5.5 m/s.
 const woundGain, unwoundGain = 1.33, 0.67
+
+// punchGain is what a wound chest adds besides where no racket is seen: the hand of a
+// short volley is at 1.9 m/s or more.
+const punchGain = 1.25
 
 // sample takes one sample in. What the burst sees is the median of three
 // neighbours: a fit that an outlier got through to stands alone.
@@ -206,6 +232,7 @@ func median(a, b, c float32) float32 { return max(min(a, b), min(max(a, b), c)) 
 // take moves the burst on by one sample.
 func (d *detector) take(s sample) {
 	d.keep(s)
+	d.watchBall(s.timeUS)
 	if !s.ok {
 		return
 	}
@@ -289,25 +316,7 @@ func (d *detector) movePeak() bool {
 		return false
 	}
 	d.b.struck = true
-	at, off := -1, 0.10 // s: a peak this near is that of the hit
-	if math.Abs(d.view.seconds(s.atUS, d.b.peakUS)) < off {
-		return false
-	}
-	for i := range d.trail {
-		if x := math.Abs(d.view.seconds(s.atUS, d.trail[i].timeUS)); d.trail[i].ok && x < off {
-			at, off = i, x
-		}
-	}
-	if at < 0 {
-		return false
-	}
-	d.b.peak, d.b.peakUS, d.b.endUS = d.trail[at], d.trail[at].timeUS, 0
-	for i := at + 1; i < len(d.trail); i++ {
-		if d.trail[i].ok {
-			d.seeEnd(&d.trail[i], 0)
-		}
-	}
-	return true
+	return math.Abs(d.view.seconds(s.atUS, d.b.peakUS)) >= hitNear && d.moveTo(s.atUS)
 }
 
 // ballComing reports whether a ball is on its way that this burst has not hit:
@@ -330,7 +339,7 @@ func (d *detector) ballComing() bool {
 func (d *detector) weak() bool {
 	_, side := d.b.peak.hitter()
 	low := !d.b.peak.world && float64(d.b.peak.high[side]) < thresholds.above
-	wind, _ := d.windUp()
+	wind, _, _ := d.windUp()
 	least := d.leastWind(d.b.peak.world)
 	if d.b.peak.tip == 0 { // by the hand alone, what was wound up must be plain
 		least = math.Max(least, thresholds.deepWind)

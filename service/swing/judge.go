@@ -32,20 +32,23 @@ type verdict struct {
 func (d *detector) judge() verdict {
 	t := &thresholds
 	j := d.about(d.b.peakUS)
-	j.wind, j.back = d.windUp()
+	var by float64
+	j.wind, j.back, by = d.windUp()
 	world := d.b.peak.world
 	if j.ball = d.strike(); j.ball.hit && math.Abs(d.view.seconds(j.ball.atUS, d.b.peakUS)) < guessReach {
 		j.contactUS = j.ball.atUS
 	}
+	met := by >= comeBack && d.met(&j)
 	rise, v := d.riseOfPeak()
 	least := d.leastWind(world)
 	wound := j.wind >= least && (j.wind >= j.back || j.hand >= t.backHand) ||
 		world && j.wind >= t.wound && j.hand >= t.fastHand && j.turn >= t.turn
 	deep := wound && j.wind >= t.deepWind
 	tipLeast := t.tip
-	if !wound && j.high >= t.above {
+	unmet := d.seesBall() && !met && !j.ball.flying
+	if j.high >= t.above && (!wound || unmet && d.tipFlat()) {
 		tipLeast = t.tipHigh // the racket going up to the trophy is no swing yet
-		if !world {
+		if !world || unmet && d.tipFlat() {
 			tipLeast = t.tipHighFlat
 		}
 	}
@@ -54,15 +57,33 @@ func (d *detector) judge() verdict {
 	lifted := rise > t.tossRise*v && j.turn < t.turn
 	trunk := j.turn >= t.turn && j.hand*j.turn >= t.power && j.hand >= t.hand
 	unwinds := world && deep && j.hand >= t.deepHand && j.turn >= t.deepTurn
-	high := j.high >= t.above
 	switch {
-	case j.ball.hit && d.swingsAt(j.ball.atUS):
+	case j.high >= t.overhead: // a lift, a stretch, the way to the trophy, unless the chest turns with it
+		unwinds = unwinds && trunk
+		sure = sure || trunk
+	case j.high < t.low: // bent down the chest has no heading to speak of
+		unwinds = unwinds && j.hand >= t.hand
+	}
+	switch {
+	case j.hand >= t.handFree && j.turn < t.turnFree: // so fast a hand goes with the chest: an estimator's slip
+		unwinds = false
+	case j.hand < t.punchHand: // a short volley is sudden, and its hand no slower than the chest takes it along
+		unwinds = unwinds && j.sharp >= t.punchSharp && j.turn <= t.punchTurn
+	}
+	high := j.high >= t.above
+	inImage := d.view.ring.world[body.RacketTip] < 0
+	switch {
+	case j.ball.hit && d.swingsAt(j.ball.atUS, j.ball.plain) && (wound || high || j.ball.plain || !world):
 		j.swing, j.why = true, "the ball was hit"
 	case world && j.hand > fastestHand:
 		j.why = "no hand is so fast: somebody else came into view, or points were mistaken"
 	case d.view.seconds(d.from, j.contactUS) < t.lead:
 		j.why = "too near the start of what was seen"
-	case d.tipFlat() && (!world && d.weak() || j.tip < t.plainFlat && !(world && deep && !j.ball.seen && j.tip >= t.plainDeep)):
+	case met && wound:
+		j.swing, j.why = true, "the racket met the ball as the chest unwinds"
+	case world && inImage && trunk && deep && j.hand >= t.blindFast && (j.tip == 0 || j.tip >= t.tipHit) && !j.ball.flying:
+		j.swing, j.why = true, "hand at speed as the chest unwinds from far"
+	case d.tipFlat() && (!world && d.weak() || unmet && j.tip < t.plainAlone || j.tip < t.plainFlat && !(world && deep && !j.ball.seen && j.tip >= t.plainDeep)):
 		j.why = "slow, and no ball was hit: a take-back or a recovery"
 	case world && d.seesBall() && j.tip > 0 && j.tip < t.plainSlow:
 		j.why = "a slow racket, and no ball was hit: a practice swing"
@@ -88,26 +109,55 @@ func (d *detector) judge() verdict {
 	return j
 }
 
+// met reports whether the racket's moving head and a flying ball were at one place
+// when the burst was at its peak, and puts contact there when it does. A ball that is
+// hit along the line of sight hardly turns in the image, but it is on the strings
+// then, and at no other time.
+func (d *detector) met(j *verdict) bool {
+	if j.ball.hit || j.ball.near > headMet || math.Abs(d.view.seconds(j.ball.nearUS, d.b.peakUS)) > metReach {
+		return false
+	}
+	if _, tip, _ := d.speedsAt(j.ball.nearUS); tip < thresholds.tipHit {
+		return false
+	}
+	j.contactUS = j.ball.nearUS
+	return true
+}
+
+// metReach is how near its peak a burst meets the ball, seconds: along the line of
+// sight the racket seems fastest well before contact or after it.
+const metReach = 0.22
+
 // turnsBack is the turn rate, degrees a second, from which a chest that turns the
 // other way than at the peak belongs to the take-back, or to the recovery.
 const turnsBack = 60
 
 // swingsAt reports whether hand and racket moved as in a stroke when the ball
-// was hit: a ball that bounces beside a racket at rest is not.
-func (d *detector) swingsAt(us int64) bool {
-	hand, tip, seen := 0.0, 0.0, false
+// was hit: a ball that bounces beside a racket at rest is not. A plain hit leaves
+// little to ask.
+func (d *detector) swingsAt(us int64, plain bool) bool {
+	hand, tip, world := d.speedsAt(us)
+	switch {
+	case hand >= thresholds.handHit && (tip == 0 || world):
+		return true
+	case plain && tip >= thresholds.tipPlain:
+		return true
+	}
+	return tip >= thresholds.tipStruck && hand >= thresholds.handStruck
+}
+
+// speedsAt returns the largest speeds of the hand that may hit and of the racket's
+// tip within strikeSide of an instant, m/s, 0 where not seen, and whether the hand's is
+// one in the world.
+func (d *detector) speedsAt(us int64) (hand, tip float64, world bool) {
 	for i := range d.trail {
 		s := &d.trail[i]
 		if s.ok && math.Abs(d.view.seconds(us, s.timeUS)) < strikeSide {
 			v, _ := s.hitter()
-			hand, tip = math.Max(hand, v), math.Max(tip, float64(s.tip))
-			seen = true
+			hand, tip, world = math.Max(hand, v), math.Max(tip, float64(s.tip)), s.world
 		}
 	}
-	if tip == 0 {
-		return seen && hand >= thresholds.handHit
-	}
-	return tip >= thresholds.tipStruck && hand >= thresholds.handStruck
+	return hand, tip, world
 }
 
 // about gathers the largest speeds about the peak, and the instant at which
@@ -182,7 +232,7 @@ func (d *detector) highest(side int, us int64) int64 {
 func (d *detector) strike() strike {
 	world, scale := d.view.world, d.view.scale
 	d.view.ballView(d.b.peak.place)
-	s := d.view.strikeBetween(d.b.openUS-d.view.us(strikeBefore), d.b.peakUS+d.view.us(strikeAfter))
+	s := d.view.strikeBetween(d.b.openUS-d.view.us(strikeBefore), d.b.peakUS+d.view.us(strikeAfter), d.b.peakUS)
 	d.view.world, d.view.scale = world, scale
 	return s
 }

@@ -172,7 +172,7 @@ func (l *live) metBall(to Sink, back func()) bool {
 	if l.quickTip < thresholds.tipStruck || !v.shows(body.RacketTip) {
 		return false
 	}
-	s := v.strikeBetween(l.us-v.us(metTo), l.us)
+	s := v.strikeBetween(l.us-v.us(metTo), l.us, l.us-v.us((metFrom+metTo)/2))
 	was := l.metUS
 	upright := math.Abs(s.turn.Dot(v.up(v.ring.next-1))) > bounceUp*s.turn.Norm()
 	if l.metUS = s.atUS; !s.hit || upright || v.seconds(s.atUS, l.us) < metFrom || l.stray(s.jump) || math.Abs(v.seconds(was, s.atUS)) > metStays {

@@ -14,6 +14,8 @@ const (
 	ballJump     = 8.0  // m/s: least change of the ball's velocity in a hit seen in the world
 	ballTurn     = 3.5  // m/s: the same across an image, at the racket's head
 	ballSure     = 5.0  // standard deviations that the change must be, too
+	meetWithin   = 0.40 // m: the flights before and after a hit come this near to one another
+	straightUp   = 0.80 // share of a change of velocity that points up in a bounce, as an image shows it, at least
 	ballFlies    = 6.0  // m/s: a ball faster than this is on its way
 	ballStray    = 0.06 // m: a sight further off the arc is no part of a flight
 	strikeReach  = 1.1  // m: a hit ball is this near to a wrist (arm's length and racket, in part seen end on)
@@ -25,68 +27,101 @@ const (
 	ballNoise, ballBlur = 0.012, 2.5 // m, pixels: sd of a ball's sight in the world, in an image
 	// A flight bends by gravity within arcSD in the world (drag and spin of a
 	// fast ball, m/s²); an image adds what perspective makes of a ball that
-	// flies along the line of sight: 2·v·v/distance.
-	arcSD, arcFlatSD = 12.0, 50.0
+	// flies along the line of sight: 2·v·u/distance, u its speed across the image;
+	// looming is 2·25 m/s over 8 m, arcFlatSD as long as u is not known.
+	arcSD, arcFlatSD, looming = 12.0, 50.0, 6.0
 )
 
 // strike is what the ball told about a burst.
 type strike struct {
 	hit    bool  // its flight broke at the player's hands
+	plain  bool  // in a way that leaves no doubt
 	flying bool  // it flew by, unbroken
 	seen   bool  // it was in view
 	atUS   int64 // when it broke
 
 	jump float64   // m/s: its largest change of velocity at the hands, a hit or not
 	turn geom.Vec3 // the change of velocity of the hit, m/s
+
+	near   float64 // its least distance from the racket's head, over headReach; infinite where not seen
+	nearUS int64   // when
 }
 
 // strikeBetween looks for the break of the ball's flight at the racket, or at the
-// hands where no racket is seen, between two instants.
-func (v *view) strikeBetween(fromUS, toUS int64) strike {
-	var s strike
+// hands where no racket is seen, between two instants, about a burst's peak.
+func (v *view) strikeBetween(fromUS, toUS, peakUS int64) strike {
+	s := strike{near: math.Inf(1)}
 	best := 0.0
 	for k := max(v.ring.since(fromUS), v.low); k < v.ring.since(toUS) && !s.seen; k++ {
 		_, s.seen = v.point(k, body.Ball)
 	}
-	racket := v.shows(body.RacketTip) && v.shows(body.RacketThroat)
-	least := ballJump
-	if !v.world {
-		least = ballTurn
-	}
 	for k := max(v.ring.since(fromUS), v.low); k < v.ring.since(toUS); k++ {
-		if k+1 >= v.ring.next || !v.ballAtHands(k) {
-			continue
+		if x := v.ballOnHead(k); x < s.near && !v.held(k) {
+			s.near, s.nearUS = x, v.ring.time(k)
 		}
-		in, out := v.arc(k, -1), v.arc(k, +1)
-		if in.n < 3 || out.n < 3 {
-			s.flying = s.flying || in.n >= 3 && in.Vel.Norm() > ballFlies
-			continue
+		b := v.breakAt(k)
+		s.flying = s.flying || b.flying
+		s.jump = math.Max(s.jump, b.jump)
+		if b.hit && b.sure > best && (!b.bounce || math.Abs(v.seconds(b.atUS, peakUS)) < hitNear) {
+			best = b.sure
+			s.hit, s.plain, s.atUS, s.turn = true, b.plain, b.atUS, b.turn
 		}
-		jump := out.Vel.Sub(in.Vel).Norm()
-		sure := jump / math.Hypot(in.sd, out.sd)
-		s.flying = s.flying || in.Vel.Norm() > ballFlies
-		near := 1.0
-		if racket {
-			near = v.ballAtHead(k)
-		} else if !v.world {
-			least = ballJump
-		}
-		if near > 1 {
-			continue
-		}
-		s.jump = math.Max(s.jump, jump)
-		met := near < headMet && jump >= metTurn && sure >= metSure
-		if !met && (jump < least || sure < ballSure) || sure <= best {
-			continue
-		}
-		if !v.turnLasts(k, jump) {
-			continue
-		}
-		best = sure
-		s.turn = out.Vel.Sub(in.Vel)
-		s.hit, s.atUS = true, v.ring.time(k)+v.us(meeting(&in.motion, &out.motion, v.seconds(v.ring.time(k), v.ring.time(k+1))))
 	}
 	return s
+}
+
+// flightBreak is what the ball did at one frame.
+type flightBreak struct {
+	hit    bool      // its flight broke at the racket's head, at the hands where no racket is seen
+	flying bool      // it came flying
+	bounce bool      // it may as well have bounced, nearer to the camera or further off than the player
+	plain  bool      // it was seen in the world, or turned by more than passing by or a bounce would show
+	atUS   int64     // when it broke
+	turn   geom.Vec3 // m/s: its change of velocity
+	jump   float64   // m/s: its change of velocity at the hands; 0 when both sides were not seen
+	sure   float64   // the same in standard deviations
+}
+
+// breakAt looks for a break of the ball's flight at a frame.
+func (v *view) breakAt(k uint64) (b flightBreak) {
+	if k+1 >= v.ring.next || !v.ballAtHands(k) {
+		return b
+	}
+	in, out := v.arc(k, -1), v.arc(k, +1)
+	b.flying = in.n >= 3 && in.Vel.Norm() > ballFlies
+	if in.n < 3 || out.n < 3 {
+		return b
+	}
+	least, near := ballJump, 1.0
+	racket := v.shows(body.RacketTip) && v.shows(body.RacketThroat)
+	if racket {
+		near = v.ballAtHead(k)
+		if !v.world {
+			least = ballTurn
+		}
+	}
+	if near > 1 {
+		return b
+	}
+	if v.held(k) {
+		return b
+	}
+	b.turn = out.Vel.Sub(in.Vel)
+	b.jump = b.turn.Norm()
+	b.sure = b.jump / math.Hypot(in.sd, out.sd)
+	met := !v.world && near < headMet && b.jump >= metTurn && b.sure >= metSure
+	if !met && (b.jump < least || b.sure < ballSure) || !v.turnLasts(k, b.jump) {
+		return b
+	}
+	at := meeting(&in.motion, &out.motion, v.seconds(v.ring.time(k), v.ring.time(k+1)))
+	if out.Pos.Sub(in.Pos).Add(b.turn.Scale(at)).Norm() > meetWithin {
+		return b // another ball, just taken up
+	}
+	b.hit, b.atUS = true, v.ring.time(k)+v.us(at)
+	b.plain = v.world || b.jump >= ballJump
+	b.bounce = !(v.world && racket) && b.turn.Dot(v.up(k)) > straightUp*b.jump
+	b.plain = b.plain && !b.bounce
+	return b
 }
 
 // turnLasts reports whether the ball's velocity has changed by about jump even
@@ -146,7 +181,16 @@ func (v *view) arc(place uint64, side int64) arc {
 	if !v.world {
 		noise, bend = math.Max(ballBlur*v.scale, 0.003), arcFlatSD
 	}
-	return f.arc(v.up(place).Scale(-9.81), noise, bend)
+	fall := v.up(place).Scale(-9.81)
+	a := f.arc(fall, noise, bend)
+	if !v.world && a.n > 0 {
+		if b := math.Hypot(arcSD, looming*a.Vel.Norm()); b < bend {
+			if c, _ := f.tryArc(fall, noise, b); c.n > 0 {
+				a = c
+			}
+		}
+	}
+	return a
 }
 
 // arc solves it, leaving out one sight that strays at most: an outlier.
@@ -205,23 +249,29 @@ func (f *fit) tryArc(mean geom.Vec3, noise, bend float64) (a arc, worst int) {
 func (v *view) ballAtHead(place uint64) float64 {
 	near := math.Inf(1)
 	for k := max(place, v.ring.first+1) - 1; k < min(place+3, v.ring.next); k++ {
-		b, ok := v.point(k, body.Ball)
-		tip, ok2 := v.point(k, body.RacketTip)
-		throat, ok3 := v.point(k, body.RacketThroat)
-		if !ok || !ok2 && !ok3 {
-			continue
-		}
-		head := tip.Add(throat).Scale(0.5)
-		reach := headReach
-		switch {
-		case !ok2:
-			head, reach = throat, headReach+0.17
-		case !ok3:
-			head, reach = tip, headReach+0.17
-		}
-		near = math.Min(near, b.Sub(head).Norm()/reach)
+		near = math.Min(near, v.ballOnHead(k))
 	}
 	return near
+}
+
+// ballOnHead returns how far the ball is from the racket's head at a frame, over
+// headReach; infinite where that is not seen.
+func (v *view) ballOnHead(k uint64) float64 {
+	b, ok := v.point(k, body.Ball)
+	tip, ok2 := v.point(k, body.RacketTip)
+	throat, ok3 := v.point(k, body.RacketThroat)
+	if !ok || !ok2 && !ok3 {
+		return math.Inf(1)
+	}
+	head := tip.Add(throat).Scale(0.5)
+	reach := headReach
+	switch {
+	case !ok2:
+		head, reach = throat, headReach+0.17
+	case !ok3:
+		head, reach = tip, headReach+0.17
+	}
+	return b.Sub(head).Norm() / reach
 }
 
 // ballSpeed returns the ball's mean velocity over ballArm seconds on one side

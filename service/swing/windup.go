@@ -23,18 +23,18 @@ func (d *detector) leastWind(world bool) float64 {
 // windUp returns how far the chest had turned the other way, within windReach
 // before it began the turn in which the burst has its peak: degrees; NaN when
 // the chest was not seen. A swing unwinds; a take-back winds up. back is how far
-// it turned the other way afterwards.
-func (d *detector) windUp() (wind, back float64) {
+// it turned the other way afterwards, by how far it had come back at the peak.
+func (d *detector) windUp() (wind, back, by float64) {
 	i := len(d.trail) - 1
 	for i >= 0 && d.trail[i].timeUS > d.b.peakUS+d.view.us(0.05) {
 		i--
 	}
 	sign := d.turnSign(i, d.b.peakUS)
 	if sign == 0 {
-		return math.NaN(), 0
+		return math.NaN(), 0, 0
 	}
-	wind, _ = d.unwound(i, sign)
-	return wind, d.rewound(i, sign)
+	wind, by = d.unwound(i, sign)
+	return wind, d.rewound(i, sign), by
 }
 
 // unwinds reports whether at sample i, the newest, the chest comes back from

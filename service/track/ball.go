@@ -39,10 +39,11 @@ var unknown = speed{math.NaN(), math.NaN()}
 // Contini 1966, via Winter; from memory) for a tall player.
 const heldReach = 0.22
 
-// release finds when the tossed ball and the wrist part. The gap between them
-// is constant while the ball is held and then grows evenly, since the hand
-// slows while the ball flies on: the two lines that fit best meet at the
-// release. unknown unless the ball was held and then flew up.
+// release finds when the tossed ball and the wrist part: the last wrist that it
+// leaves, for a server's hands part with the ball in one of them before. The gap is
+// constant while the ball is held and then opens without a jump in speed, since the
+// ball leaves as the hand begins to slow by more than gravity does. unknown unless
+// the ball was held and then flew up.
 func (m *scene) release(contact float64) speed {
 	best := unknown
 	for _, wrist := range [2]body.Point{body.LeftWrist, body.RightWrist} {
@@ -67,7 +68,7 @@ func (m *scene) gaps(wrist body.Point, contact float64) (out []geom.Vec3) {
 	return out
 }
 
-// parting fits a level and a rising parabola that meet at the release, to the
+// parting fits a level and a curve that leaves it softly at the release, to the
 // gaps (X seconds, Y metres) until they have grown to 0.5 m.
 func parting(gap []geom.Vec3) (r speed, ok bool) {
 	last := -1 // last instant at which the ball was within reach, and not for a single sight
@@ -102,14 +103,15 @@ func parting(gap []geom.Vec3) (r speed, ok bool) {
 	return speed{at, math.Hypot(sd, 0.004)}, true
 }
 
-// hinge is the sum of squares about level + slope·max(0, t−at) + half a·max(0, t−at)².
+// hinge is the sum of squares about level + a·d² + b·d³, d = max(0, t−at): speeds join
+// at the release, so there is no term in d. One with it finds releases 18 ms late.
 func hinge(gap []geom.Vec3, at float64) float64 {
 	var b band
 	b.reset(3, 2)
 	x := [3]float64{}
 	for _, g := range gap {
 		d := math.Max(0, g.X-at)
-		c := [3]float64{1, d, d * d}
+		c := [3]float64{1, d * d, d * d * d}
 		b.row([]int{0, 1, 2}, c[:], 1)
 		for k := range 3 {
 			x[k] += c[k] * g.Y
@@ -125,7 +127,7 @@ func hinge(gap []geom.Vec3, at float64) float64 {
 	sum := 0.0
 	for _, g := range gap {
 		d := math.Max(0, g.X-at)
-		e := g.Y - x[0] - x[1]*d - x[2]*d*d
+		e := g.Y - x[0] - x[1]*d*d - x[2]*d*d*d
 		sum += e * e
 	}
 	return sum
