@@ -1,0 +1,78 @@
+package swing
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/measure"
+	"example.com/courtkin/service/phase"
+)
+
+// call announces an event.
+func (l *live) call(e phase.EventKind, us int64, sd float64, why string, figure float64, to Sink) {
+	l.withdraw(e, "another took its place", to)
+	l.called[e] = called{true, us}
+	if e == phase.Contact {
+		l.hitUS = us
+	}
+	if l.trace != nil {
+		l.trace.called(l.us, e, us, why, figure)
+	}
+	to.Event(LiveEvent{Kind: e, TimeUS: us, SDUS: l.view.us(sd)})
+}
+
+// withdraw takes an announced event back.
+func (l *live) withdraw(e phase.EventKind, why string, to Sink) {
+	c := l.called[e]
+	if !c.on {
+		return
+	}
+	l.called[e].on = false
+	l.trace.withdrawn(l.us, e, why)
+	to.Event(LiveEvent{Kind: e, TimeUS: c.us, Withdrawn: true})
+}
+
+// withdrawAll takes back whatever is announced, the latest event first.
+func (l *live) withdrawAll(why string, to Sink) {
+	for _, e := range [...]phase.EventKind{phase.Contact, phase.ForwardStart, phase.TurnStart} {
+		l.withdraw(e, why, to)
+	}
+}
+
+// refused hears that the burst that ended was no swing.
+func (l *live) refused(to Sink) {
+	if l.called[phase.Contact].on || l.phase == phase.FollowThrough || l.phase == phase.Recovery {
+		l.withdrawAll("it was no swing", to)
+		l.enter(phase.Ready)
+	}
+}
+
+// found hears that the burst was a swing, as a verdict has it. A contact announced
+// far from it was another motion's.
+func (l *live) found(j *verdict, to Sink) {
+	if c := l.called[phase.Contact]; c.on && math.Abs(l.view.seconds(c.us, j.contactUS)) > guessReach+0.1 {
+		l.withdraw(phase.Contact, "the swing's contact was elsewhere", to)
+	}
+	if !l.called[phase.Contact].on {
+		l.callJudged(j, to)
+	}
+	l.handed, l.called = l.called, [phase.NumEvents]called{}
+	l.enter(phase.Recovery)
+}
+
+// retract withdraws what is announced, and what belonged to the last swing.
+func (l *live) retract(why string, to Sink) {
+	l.withdrawAll(why, to)
+	l.called = l.handed
+	l.withdrawAll(why, to)
+}
+
+// finish takes back what never came to anything.
+func (l *live) finish(to Sink) { l.withdrawAll("the frames ended", to) }
+
+// settled hears of a settled swing: it knows which hand holds the racket.
+func (l *live) settled(s *measure.Sheet) {
+	if s != nil && l.hand == body.HandUnknown && s.StrokeConfidence > 0.8 {
+		l.hand = s.Hand
+	}
+}
