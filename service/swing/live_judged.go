@@ -34,7 +34,8 @@ type judged struct {
 }
 
 // hearBurst calls CONTACT for an open burst that passes for a swing by now, when
-// no other sign told it.
+// no other sign told it. Where a camera shows balls, the ball must have been hit: a
+// take-back passes for a swing, too, until its swing comes.
 func (l *live) hearBurst(to Sink) {
 	d := l.det
 	if !d.b.on || len(d.trail) == 0 || d.b.doubted || d.b.awaits {
@@ -56,7 +57,7 @@ func (l *live) hearBurst(to Sink) {
 	}
 	l.judged.atUS = last.timeUS
 	j := d.judge()
-	if !j.swing || !j.ball.hit && l.awaitsBall() || again && math.Abs(l.view.seconds(l.judged.us, j.contactUS)) < judgedApart {
+	if !j.swing || !j.ball.hit && d.seesBall() || again && math.Abs(l.view.seconds(l.judged.us, j.contactUS)) < judgedApart {
 		return
 	}
 	l.judged.openUS, l.judged.us = d.b.openUS, j.contactUS
