@@ -66,7 +66,10 @@ func hint(x, even, soft, strong float64) float64 {
 //	rise      drives r 0.21 … 0.77, m 0.05 … 0.57; volleys −0.01 … 0.06; m slices −0.01 … 0.31
 //	slope     of the racket head; drives rise, slices and volleys fall (common practice; m +7° … and … −10°);
 //	          of the hand alone: m drives −11 … 42, slices and volleys … −1; r drives fall, too, so that it counts little
-//	back, turn, fall: m volleys back 0.15 … 0.28, turn 7 … 43, slices 0.19 … 0.38, 48 … 83 (none recorded)
+//	back, turn, fall: m volleys back 0.15 … 0.28, turn 7 … 43, slices 0.19 … 0.38, 48 … 83 (none recorded);
+//	          a slice comes down from over the ball, a volley meets it where the hand was held: fall says
+//	          most, while who slices slowly, sideways to the end, unwinds no more than in a volley and
+//	          need not rise after it, so that little turn and no rise say less than much of either
 func (f *features) logOdds() (l [numQuestions]float64) {
 	l[overhead] = hint(f.high, 0.28, 0.03, 8)
 	l[tossed] = f.tossOdds()
@@ -81,8 +84,8 @@ func (f *features) logOdds() (l [numQuestions]float64) {
 	if f.racket {
 		l[flatThrough] = hint(-f.slope, 4, 3, 6) + hint(-f.rise, -0.15, 0.05, 2)
 	}
-	l[short] = hint(-f.back, -0.28, 0.04, 1.5) + hint(-math.Abs(f.turn), -45, 6, 3) +
-		hint(-f.fall, -0.14, 0.03, 1.5) + hint(-f.rise, -0.04, 0.03, 2)
+	l[short] = hint(-f.back, -0.28, 0.04, 1.5) + hint(-f.fall, -0.14, 0.03, 3) +
+		min(hint(-math.Abs(f.turn), -45, 6, 3), 1.5) + min(hint(-f.rise, -0.04, 0.03, 2), 1)
 	l[short] = max(l[short], l[twoHands]) // a slice is hit with one hand: with two, a flat backhand is a volley
 	return l
 }
