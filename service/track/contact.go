@@ -137,11 +137,15 @@ func within(s []sight, lo, hi float64) []sight {
 	return s[a:b]
 }
 
-// clues lists what speaks for the instant of impact: racket points, wrists, ball.
+// clues lists what speaks for the instant of impact: racket points, wrists, ball, and
+// that ball and racket are in one place.
 func (m *scene) clues() (cs []clue) {
 	ball, seen := m.ballSeen()
 	if seen {
 		cs = append(cs, ball)
+	}
+	if c, ok := m.meet(); ok {
+		cs = append(cs, c)
 	}
 	for p := range body.NumPoints {
 		r, ok := impactRough(p)
