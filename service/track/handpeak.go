@@ -25,11 +25,12 @@ const (
 	topLead   = 0.008
 	topLeadSD = 0.022
 	// aheadLead is how long after the hand goes forward fastest, in the direction of
-	// play, impact comes, and aheadLeadSD the spread: all made ground strokes and volleys 13 ± 15 ms,
+	// play, impact comes, and aheadLeadSD the spread: all made ground strokes and volleys 13 ± 15 ms
+	// and those of a second simulator, whose arms have slowed down more by then, 50 ± 25 ms;
 	// while a one-hander's hand is fastest of all some 70 ms after impact, sideways and up;
 	// a direction that is 10° wrong shifts it by 7 ms.
-	aheadLead   = 0.016
-	aheadLeadSD = 0.020
+	aheadLead   = 0.020
+	aheadLeadSD = 0.026
 	// The player waits, facing the net, between these before the guess of
 	// impact, for waitLeast at least; seconds.
 	waitFrom, waitTo, waitLeast = 2.3, 1.1, 0.25
