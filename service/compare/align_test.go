@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"example.com/courtkin/service/measure"
 	"example.com/courtkin/service/phase"
 )
 
@@ -100,5 +101,40 @@ func TestSlowedClipsAlign(t *testing.T) {
 	}
 	if e, _ := slow.Event(phase.Contact); e.Time != 4.8 {
 		t.Error("the sheet was changed")
+	}
+}
+
+// TestWaitingIsNoPartOfTheSwing: how the player waits before the turn, and walks off after
+// the follow-through, makes no curve different; what he does in between does.
+func TestWaitingIsNoPartOfTheSwing(t *testing.T) {
+	for _, c := range []struct {
+		from, to float64
+		want     bool
+	}{{-0.9, -0.72, false}, {0.27, 0.4, false}, {-0.5, -0.2, true}} {
+		a, b := withTrace(made(nil, nil), nil, identity), withTrace(made(nil, nil), nil, identity)
+		for _, s := range []*measure.Sheet{a, b} {
+			for i := range s.Events {
+				switch e := &s.Events[i]; e.Kind {
+				case phase.TurnStart:
+					e.Time = 1.2 - 0.7
+				case phase.FollowEnd:
+					e.Time = 1.2 + 0.25
+				}
+			}
+		}
+		for _, s := range b.Trace.Series {
+			for i, at := range b.Trace.Times {
+				if at := float64(at); s.Name == "tip.y" && at > c.from && at < c.to {
+					s.Values[i] += 0.5
+				}
+			}
+		}
+		different := false
+		for _, d := range compared(t, a, b, Default()).Curves {
+			different = different || d.Verdict == Different
+		}
+		if different != c.want {
+			t.Errorf("half a metre from %v to %v s: different is %v", c.from, c.to, different)
+		}
 	}
 }

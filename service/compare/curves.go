@@ -276,13 +276,14 @@ type gap struct {
 	level      float64 // RMS of the reference
 }
 
-// subtract takes the reference curve from the candidate's along the alignment.
+// subtract takes the reference curve from the candidate's along the alignment, within
+// the swing.
 // The error of each sample joins both curves' own and that of the timing:
 //
 //	σ² = σ_r² + σ_c² + (dc/dt · σ_t)²
 //
 // all times the inflation of unlike conditions.
-func subtract(r, c *curves, name string, a alignment, e effect) (gap, bool) {
+func subtract(r, c *curves, name string, a alignment, e effect, within stretch) (gap, bool) {
 	x, y := r.series[name], c.series[name]
 	g := gap{name: name, unit: x.unit, largestZ: absent}
 	if x.unit != y.unit {
@@ -290,6 +291,9 @@ func subtract(r, c *curves, name string, a alignment, e effect) (gap, bool) {
 	}
 	floor := floorShare * curveMargin(x.unit, 0)
 	for i, t := range r.times {
+		if t < within.from || t > within.to {
+			continue
+		}
 		u, st := a.at(t)
 		d := interpolate(c.times, y.values, u) - x.values[i]
 		if math.IsNaN(d) || math.IsInf(d, 0) {

@@ -8,7 +8,8 @@
 //  2. Figures. Candidate lengths are scaled to the reference's stature where
 //     both are known; each difference gets the error of both sides (figures.go).
 //  3. Curves. The two traces are put into the player's own right-handed axes,
-//     aligned piecewise linearly between common events, and subtracted. The
+//     aligned piecewise linearly between common events, and subtracted from the
+//     turn (or toss) to the end of the follow-through. The
 //     surest events are taken first; one that would turn their order or that
 //     pushes the courses apart is no knot; the rest move within their errors
 //     toward an even pace. Elastic alignment within each phase is the check

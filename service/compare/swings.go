@@ -7,6 +7,7 @@ import (
 	"sort"
 
 	"example.com/courtkin/service/measure"
+	"example.com/courtkin/service/phase"
 )
 
 // Swings compares two analysed swings; traces may be left out, which leaves
@@ -165,11 +166,41 @@ func (c *contest) gaps(r, k *curves, a alignment, unlike []condition) ([]curveGa
 			continue
 		}
 		e := on(unlike, name, 0)
-		if g, ok := subtract(r, k, name, a, e); ok {
+		if g, ok := subtract(r, k, name, a, e, c.swing()); ok {
 			out = append(out, curveGap{g, e})
 		}
 	}
 	return out, c.elastic(r, k, a)
+}
+
+// stretch is a stretch of reference time, seconds from contact.
+type stretch struct{ from, to float64 }
+
+// swing returns where the reference's swing begins and ends: from the turn, or a
+// serve's toss, to the end of the follow-through. How a player waits and walks off is no
+// part of it, and no event aligns it. Without such an event the trace's end stands.
+func (c *contest) swing() stretch {
+	s := stretch{math.Inf(-1), math.Inf(1)}
+	contact, ok := c.ref.Event(phase.Contact)
+	if !ok {
+		return s
+	}
+	if e, ok := c.ref.Event(phase.TurnStart); ok {
+		s.from = e.Time - contact.Time
+	}
+	if e, ok := c.ref.Event(phase.BallRelease); ok && !math.IsInf(s.from, 0) {
+		s.from = math.Min(s.from, e.Time-contact.Time)
+	}
+	if e, ok := c.ref.Event(phase.FollowEnd); ok {
+		s.to = e.Time - contact.Time
+	}
+	if !(s.from < 0) {
+		s.from = math.Inf(-1)
+	}
+	if !(s.to > 0) {
+		s.to = math.Inf(1)
+	}
+	return s
 }
 
 func (c *curves) names() []string {

@@ -115,7 +115,7 @@ func kindOf(name string) string {
 	case name == "lag.release_rate":
 		return "Hz"
 	case name == "lag.snap_back", name == "lag.tip_wrap", name == "lag.tip_path", strings.HasSuffix(name, "_drop"),
-		strings.HasPrefix(name, "take_back."), name == "legs.rise", name == "head.stillness", name == "serve.toss_height",
+		strings.HasPrefix(name, "take_back."), name == "legs.rise", name == "head.stillness", name == "serve.toss_height", name == "body.stature",
 		strings.HasPrefix(name, "spacing."), strings.HasPrefix(name, "contact."):
 		return "m"
 	case name == "legs.base_width", name == "chain.in_order":
