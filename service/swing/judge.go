@@ -17,6 +17,7 @@ func (d *detector) tipFlat() bool { return d.view.ring.world[body.RacketTip] < 0
 // verdict is what a burst was judged to be, with the numbers it was judged by.
 type verdict struct {
 	swing     bool
+	slow      bool // refused for the hand's speed alone
 	why       string
 	hand, tip float64
 	turn      float64
@@ -98,9 +99,10 @@ func (d *detector) judge() verdict {
 	case unwinds:
 		j.swing, j.why = true, "the hand swings as the chest unwinds"
 	case j.hand < t.hand:
-		j.why = "hand too slow"
+		j.slow, j.why = true, "hand too slow"
 	case !world:
 		j.swing, j.why = j.hand >= t.blindFast || wound && j.hand >= t.blind, "by the hand alone, turn unseen"
+		j.slow = !j.swing
 	case trunk && sure:
 		j.swing, j.why = true, "hand at speed with the trunk"
 	default:

@@ -217,6 +217,9 @@ func (d *detector) complete(place uint64, now int64) bool {
 func (m *machine) close(endUS int64, to Sink) {
 	d := &m.det
 	j := d.judge()
+	if m.witnessed(&j, endUS) {
+		j.swing, j.why = true, "another camera saw the hand at speed"
+	}
 	m.trace.judged(d, j)
 	if j.swing {
 		c := m.candidate(&j, endUS)
