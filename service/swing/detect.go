@@ -20,6 +20,7 @@ var thresholds = struct {
 	sharp     float64 // share of the peak speed won within the last sharpTime: least for a sudden swing
 	blind     float64 // m/s: least hand speed where the turn cannot be seen (an image alone), but something of a wind-up …
 	blindFast float64 // m/s: … and without
+	blindTurn float64 // m/s: the same where the chest shows in the image to unwind from deepWind by a swing's turn and power
 
 	tip             float64 // m/s: least peak of the racket tip's speed relative to the body
 	tipHit, handHit float64 // m/s: least tip or hand speed when the ball is seen to be hit
@@ -70,6 +71,7 @@ var thresholds = struct {
 	sharp:       0.35,
 	blind:       3.4,
 	blindFast:   4.2, // recoveries of recorded strokes up to 3.8
+	blindTurn:   2.7, // recorded forehands seen from behind or in front 2.9 and up
 	tip:         6.0, // slow beginners' volleys 6–8 m/s; half swings and waving with the racket mostly below (no source)
 	tipHit:      4.5, // a ball that breaks its flight at the hands leaves little doubt
 	handHit:     2.0,

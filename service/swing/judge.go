@@ -98,6 +98,8 @@ func (d *detector) judge() verdict {
 		j.why = "racket too slow"
 	case unwinds:
 		j.swing, j.why = true, "the hand swings as the chest unwinds"
+	case !world && j.wind >= t.deepWind && j.turn >= t.turn && j.hand >= t.blindTurn && j.hand*j.turn >= t.power:
+		j.swing, j.why = true, "the chest unwinds, the hand in part along the line of sight"
 	case j.hand < t.hand:
 		j.slow, j.why = true, "hand too slow"
 	case !world:

@@ -6,8 +6,13 @@ import "math"
 // sight: a camera beside it sees the hand's whole speed. What the lead's image alone
 // would refuse is therefore asked of the other cameras before it is.
 
+// witnessNear is how near to one another, seconds, the contacts guessed by two cameras of
+// one swing lie on their clocks: these are up to 0.2 s apart, and each guess is 0.1 s off or
+// so. A take-back lies half a second before its swing.
+const witnessNear = 0.35
+
 // witnessed reports whether another camera saw a swing where the lead saw a burst that
-// is too slow, its clock within otherClock of the lead's. Only an image that shows the
+// is too slow. Only an image that shows the
 // hands without the racket is asked for help: a racket's tip is fast enough from anywhere.
 func (m *machine) witnessed(j *verdict, endUS int64) bool {
 	d := &m.det
@@ -15,14 +20,13 @@ func (m *machine) witnessed(j *verdict, endUS int64) bool {
 		return false
 	}
 	v := &d.view
-	near := guessReach + otherClock
 	for i := range m.cams {
 		if i == m.lead || m.cams[i].ring.empty() {
 			continue
 		}
 		from := max(d.b.openUS-v.us(windReach+otherClock), d.from)
 		for _, at := range m.swingsOf(i, from, endUS+v.us(otherClock)) {
-			if math.Abs(v.seconds(at, j.contactUS)) < near {
+			if math.Abs(v.seconds(at, j.contactUS)) < witnessNear {
 				return true
 			}
 		}
