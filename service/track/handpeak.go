@@ -41,8 +41,17 @@ const (
 	// overFastest is how high it is at least where it is fastest, 0.03–0.06 s before
 	// its top; a ground stroke's hand is at 0.5 at most, though it may finish over the head.
 	overFastest = 0.60
-	// topBefore and topAfter are how far from its fastest instant a hand's top is looked for, seconds.
-	topBefore, topAfter = 0.10, 0.16
+	// topBefore and topAfter are how far from its fastest instant a hand's top is looked
+	// for, seconds: a recorded server's wrist may be fastest on the way down, 0.15 s after its top.
+	topBefore, topAfter = 0.18, 0.16
+	// overBefore is how high over the hips a hand's top is at least, metres, that it falls
+	// from to where it is fastest: recorded servers 0.83 and up. A ground stroke's hand has long
+	// come down from its take-back.
+	overBefore = 0.75
+	// aheadShare is the least share of a hand's highest speed that goes forward where it goes
+	// forward fastest, for the direction to be believed: made ground strokes 0.7 and up. The
+	// chest of a player who waits need not face the net.
+	aheadShare = 0.6
 	// handTrust is the power to which the evidence of the wrists' break is taken.
 	handTrust = 0.15
 )
@@ -71,7 +80,8 @@ func (m *scene) handPeak() (at, sd float64) {
 	ahead, known := m.facing()
 	hips := m.hipHeight(from, to)
 	at, sd = m.w.Guess, handLeadSD
-	best, top := 0.0, hips+overhead
+	var hands []peak
+	most := 0.0
 	for _, p := range [2]body.Point{body.LeftWrist, body.RightWrist} {
 		if m.w.Player.Hand != body.HandUnknown && p != wristOf[m.w.Player.Hand] {
 			continue
@@ -85,15 +95,24 @@ func (m *scene) handPeak() (at, sd float64) {
 			continue
 		}
 		f := fastest(q, m.w.Guess, hips, func(u geom.Vec3) float64 { return u.Norm() })
-		if y, when := topOf(q, f.t); f.over && y > top {
-			best, top, at, sd = math.Inf(1), y, when-topLead, topLeadSD
+		f.top, f.topAt = topOf(q, f.t)
+		if a := fastest(q, m.w.Guess, hips, ahead.Dot); known && a.v > aheadShare*f.v {
+			f.ahead, f.goes = a.t, true
 		}
-		if f.v <= best {
-			continue
+		hands, most = append(hands, f), math.Max(most, f.v)
+	}
+	best, top := 0.0, hips+overhead
+	for _, f := range hands {
+		fell := f.v == most && f.topAt < f.t && f.top > hips+overBefore // a server's other arm points up, too
+		if (f.over || fell) && f.top > top {
+			best, top, at, sd = math.Inf(1), f.top, f.topAt-topLead, topLeadSD
 		}
-		best, at = f.v, f.t+handLead
-		if known {
-			at, sd = fastest(q, m.w.Guess, hips, ahead.Dot).t+aheadLead, aheadLeadSD
+		switch {
+		case f.v <= best:
+		case f.goes:
+			best, at, sd = f.v, f.ahead+aheadLead, aheadLeadSD
+		default:
+			best, at, sd = f.v, f.t+handLead, handLeadSD
 		}
 	}
 	return at, sd
@@ -103,6 +122,10 @@ func (m *scene) handPeak() (at, sd float64) {
 type peak struct {
 	t, v float64
 	over bool // the hand is over the head there, about
+
+	top, topAt float64 // m, and when: the hand's highest about there
+	ahead      float64 // when it goes forward fastest …
+	goes       bool    // … if that may be believed
 }
 
 // fastest returns the instant within contactReach of the guess at which a speed of
@@ -117,7 +140,7 @@ func fastest(q *path, guess, hips float64, speed func(geom.Vec3) float64) (f pea
 			continue
 		}
 		if v := speed(u); v > f.v {
-			f = peak{t, v, q.mean[i].Y-hips > overFastest}
+			f = peak{t: t, v: v, over: q.mean[i].Y-hips > overFastest}
 		}
 	}
 	return f
