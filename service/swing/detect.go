@@ -33,7 +33,7 @@ var thresholds = struct {
 
 	backHand float64 // m/s: a hand this fast is no take-back, though the chest turns back afterwards by more than it was wound up
 
-	fastHand float64 // m/s: a hand this fast was wound up though noise drowns how far
+	fastHand float64 // m/s: a hand this fast was wound up though noise drowns how far, as is one of backHand that is sudden and sure
 
 	deepWind float64 // deg: a chest wound up this far makes a swing of …
 	deepHand float64 // m/s: … this hand speed at least …

@@ -43,7 +43,8 @@ func (d *detector) judge() verdict {
 	rise, v := d.riseOfPeak()
 	least := d.leastWind(world)
 	wound := j.wind >= least && (j.wind >= j.back || j.hand >= t.backHand) ||
-		world && j.wind >= t.wound && j.hand >= t.fastHand && j.turn >= t.turn
+		world && j.wind >= t.wound && j.turn >= t.turn &&
+			(j.hand >= t.fastHand || j.hand >= t.backHand && j.sharp >= t.sharp && j.hand*j.turn >= t.sure)
 	deep := wound && j.wind >= t.deepWind
 	tipLeast := t.tip
 	unmet := d.seesBall() && !met && !j.ball.flying
