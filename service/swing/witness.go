@@ -39,7 +39,6 @@ func (m *machine) witnessed(j *verdict, endUS int64) bool {
 func (m *machine) swingsOf(camera int, fromUS, toUS int64) (at []int64) {
 	r := m.cams[camera].ring
 	d := newDetector(&m.setup, r, m.slow)
-	d.cell = m.det.cell
 	d.view.low = r.since(fromUS)
 	if d.view.low >= r.next {
 		return nil
@@ -61,9 +60,7 @@ func (m *machine) swingsOf(camera int, fromUS, toUS int64) (at []int64) {
 		if !d.complete(k, last) {
 			break
 		}
-		if !d.passes(k) {
-			d.sample(d.view.sample(k))
-		}
+		d.sample(d.view.sample(k))
 		settle(r.time(k), false)
 	}
 	settle(min(toUS, last), true)
