@@ -24,7 +24,7 @@ func ask(t *testing.T, script string, question, answer any) {
 	t.Helper()
 	path, err := exec.Command("sh", "-c", "command -v -p python3").Output()
 	if err != nil {
-		t.Fatal("python3 is not installed (apt-get install python3-scipy):", err)
+		t.Fatal("python3 is not installed (apt-get install python3-scipy python3-statsmodels):", err)
 	}
 	in, err := json.Marshal(question)
 	if err != nil {
@@ -81,7 +81,7 @@ func apart(a, b []float64) float64 {
 	return worst
 }
 
-// liveRows is what SciPy and numpy say.
+// liveRows is what SciPy, statsmodels and numpy say.
 func liveRows() []row {
 	return []row{
 		live("live butter", "Butterworth coefficients, 1 to 50 Hz at 60 to 240 Hz", "scipy.signal.butter", 1e-9, butterApart),
@@ -94,8 +94,10 @@ func liveRows() []row {
 		live("live Kendall", "Mann–Kendall p of 40 series, with ties and without", "scipy.stats.kendalltau", 1e-8, kendallApart),
 		live("live rotation", "rotation matrices by axis and angle", "scipy.spatial.transform.Rotation", 1e-8, rotationApart),
 		live("live angle", "angle between two vectors, degrees", "scipy.spatial.transform.Rotation", 1e-8, angleApart),
-		live("live smoother", "smoothed position, velocity and acceleration over their sds", "numpy, own covariance filter in long doubles", 1e-8, smootherApart),
-		live("live variance", "their variances, relative", "numpy, own covariance filter in long doubles", 1e-8, varianceApart),
+		live("live smoother", "smoothed position, velocity and acceleration over their sds", "statsmodels.tsa.statespace.KalmanSmoother, exact diffuse start", 1e-8, smootherApart(peerSmoother)),
+		live("live variance", "their variances, relative", "statsmodels.tsa.statespace.KalmanSmoother, exact diffuse start", 1e-8, varianceApart(peerSmoother)),
+		live("live smoother long", "the same states in more digits", "numpy, a covariance filter of our own in long doubles", 1e-8, smootherApart(ownSmoother)),
+		live("live variance long", "the same variances in more digits, relative", "numpy, a covariance filter of our own in long doubles", 1e-8, varianceApart(ownSmoother)),
 	}
 }
 
@@ -271,8 +273,11 @@ func angleApart(t *testing.T) float64 {
 	return apart(theirs.Between, our.Between)
 }
 
+// Scripts that smooth: a library's, and one of our own by another way.
+const peerSmoother, ownSmoother = "statsmodels_smoother.py", "numpy_smoother.py"
+
 // askSmoother smooths the same uneven series with gaps both ways.
-func askSmoother(t *testing.T) (theirs struct{ X, Var [][]float64 }, our []signal.State) {
+func askSmoother(t *testing.T, script string) (theirs struct{ X, Var [][]float64 }, our []signal.State) {
 	times, y := wave(100, true, 6)
 	samples := make([]signal.Sample, len(y))
 	z, sd := make([]any, len(y)), make([]float64, len(y))
@@ -285,7 +290,7 @@ func askSmoother(t *testing.T) (theirs struct{ X, Var [][]float64 }, our []signa
 		}
 	}
 	const q = 1e6
-	ask(t, "numpy_smoother.py", map[string]any{"t": times, "z": z, "sd": sd, "q": q}, &theirs)
+	ask(t, script, map[string]any{"t": times, "z": z, "sd": sd, "q": q}, &theirs)
 	var s signal.Smoother
 	our, err := s.Smooth(samples, q)
 	if err != nil {
@@ -297,24 +302,28 @@ func askSmoother(t *testing.T) (theirs struct{ X, Var [][]float64 }, our []signa
 	return theirs, our
 }
 
-func smootherApart(t *testing.T) float64 {
-	theirs, our := askSmoother(t)
-	worst := 0.0
-	for i, o := range our {
-		for k, v := range []float64{o.Pos, o.Vel, o.Acc} {
-			worst = max(worst, apart([]float64{v}, theirs.X[i][k:k+1])/math.Sqrt(o.Cov[4*k]))
+func smootherApart(script string) func(t *testing.T) float64 {
+	return func(t *testing.T) float64 {
+		theirs, our := askSmoother(t, script)
+		worst := 0.0
+		for i, o := range our {
+			for k, v := range []float64{o.Pos, o.Vel, o.Acc} {
+				worst = max(worst, apart([]float64{v}, theirs.X[i][k:k+1])/math.Sqrt(o.Cov[4*k]))
+			}
 		}
+		return worst
 	}
-	return worst
 }
 
-func varianceApart(t *testing.T) float64 {
-	theirs, our := askSmoother(t)
-	worst := 0.0
-	for i, o := range our {
-		for k := range 3 {
-			worst = max(worst, math.Abs(theirs.Var[i][k]/o.Cov[4*k]-1))
+func varianceApart(script string) func(t *testing.T) float64 {
+	return func(t *testing.T) float64 {
+		theirs, our := askSmoother(t, script)
+		worst := 0.0
+		for i, o := range our {
+			for k := range 3 {
+				worst = max(worst, math.Abs(theirs.Var[i][k]/o.Cov[4*k]-1))
+			}
 		}
+		return worst
 	}
-	return worst
 }

@@ -82,7 +82,7 @@ var sections = sync.OnceValue(func() []section {
 		{title: "Published swings, measured back", rows: append(bandRows(), goldenRows()...), made: true},
 		{title: "Facts of the trade, on made strokes", rows: madeFacts, made: true},
 		{title: "Made swings, changed in what must not matter", rows: madeChangeRows(), made: true},
-		{title: "SciPy and numpy, run live", rows: liveRows()},
+		{title: "SciPy, statsmodels and numpy, run live", rows: liveRows()},
 		{title: "Recorded strokes of real players", rows: append(recordedRows(), repeatRows()...), recorded: true, about: aboutRecorded, table: recordedTable},
 		{title: "Facts of the trade, on recorded strokes", rows: recordedFacts, recorded: true},
 		{title: "Recorded strokes, changed in what must not matter", rows: append(changedRows(), streamRows()...), recorded: true},
