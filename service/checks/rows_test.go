@@ -3,6 +3,7 @@ package checks
 import (
 	"flag"
 	"math"
+	"slices"
 	"sync"
 	"testing"
 )
@@ -79,7 +80,8 @@ var sections = sync.OnceValue(func() []section {
 		{title: "Dimensions", rows: dimensionRows()},
 		{title: "The clock", rows: append(clockRows(), fallRows()...)},
 		{title: "The ball of made swings", rows: ballRows()},
-		{title: "Published swings, measured back", rows: append(bandRows(), goldenRows()...), made: true},
+		{title: "The body", rows: bodyRows()},
+		{title: "Published swings, measured back", rows: slices.Concat(bandRows(), goldenRows(), restitutionRows()), made: true},
 		{title: "Facts of the trade, on made strokes", rows: madeFacts, made: true},
 		{title: "Made swings, changed in what must not matter", rows: madeChangeRows(), made: true},
 		{title: "SciPy, statsmodels and numpy, run live", rows: liveRows()},
