@@ -129,6 +129,32 @@ type fact struct {
 	recorded     []body.Stroke // nil: the recordings cannot say
 }
 
+// saying is one that the recorded strokes contradict. It is held to that: should it come
+// to hold, the row fails and the saying goes back among the facts.
+var saying = fact{"shoulder forehand", "forehand: the hitting-side shoulder is the higher at contact: `posture.shoulder_tilt`", figureOf("posture.shoulder_tilt"), positive, topspin[:1], topspin[:1]}
+
+const aboutSaying = `“The hitting-side shoulder is higher at contact” is said of every stroke. Of recorded
+serves and smashes it holds always, of backhands mostly (above), of forehands met at the hip
+hardly ever: there the hitting-side shoulder is 17 to 35° lower, and made forehands tilt as
+recorded ones do. The sign is not at fault: the same axes and definition have every server's
+shoulder high, level shoulders in the wait, and a tilt that follows the hands' height. The
+saying is reported here as found: the service gives the angle, and only a serve is
+corrected by it.
+`
+
+// sayingRows: how often the saying holds, expected to be less than half, and what the
+// shoulders do instead.
+func sayingRows() []row {
+	said := func(id, of string, got func(t *testing.T) float64) row {
+		return row{id: id, quantity: saying.quantity + "; of " + of + " strokes: contradicted, as found", unit: "%", want: 50, below: true, got: got, source: trade, seen: trade}
+	}
+	rows := []row{
+		said("saying "+saying.id, "made", sharing(ofMade(saying.made), saying.value, saying.ok)),
+		said("rec saying "+saying.id, "recorded", sharing(ofRecorded(saying.recorded), saying.value, saying.ok)),
+	}
+	return append(rows, tiltRows()...)
+}
+
 func figureOf(name string) func(s *measure.Sheet) float64 {
 	return func(s *measure.Sheet) float64 { return figure(s, name) }
 }
@@ -205,7 +231,6 @@ var facts = []fact{
 	{"hands dip", "the hands rise into contact from below their place at it", handDip, positive, topspin, topspin},
 	{"inside out", "the swing goes from inside to outside: `path.out_angle`", figureOf("path.out_angle"), positive, topspin, nil},
 	{"shoulder up", "serve and overhead: the hitting-side shoulder is the higher at contact: `posture.shoulder_tilt`", figureOf("posture.shoulder_tilt"), positive, overheads, overheads},
-	{"shoulder forehand", "forehand: the same", figureOf("posture.shoulder_tilt"), positive, topspin[:1], topspin[:1]},
 	{"shoulder backhand", "backhands: the same", figureOf("posture.shoulder_tilt"), positive, topspin[1:], topspin[1:]},
 	{"hands out", "the hands are outside the body's line at contact: `spacing.clearance`", figureOf("spacing.clearance"), positive, ground, ground},
 	{"chin", "the chin is over the front shoulder at the end of the turn (60° and more): `head.over_shoulder`", figureOf("head.over_shoulder"), func(v float64) bool { return v > 60 }, ground, nil},
@@ -224,12 +249,10 @@ func factRows() (made, recordedOnes []row) {
 				got: sharing(ofRecorded(f.recorded), f.value, f.ok), source: trade, seen: trade})
 		}
 	}
-	return append(made, pairRows()...), append(recordedOnes, tiltRows()...)
+	return append(made, pairRows()...), recordedOnes
 }
 
-// tiltRows: where the saying of the higher hitting-side shoulder holds and where not.
-// The sign is not at fault: the same axes and definition have every server's shoulder
-// high, level shoulders in the wait, and a tilt that follows the hands' height.
+// tiltRows: where the shoulders tilt and where not.
 func tiltRows() []row {
 	return []row{
 		{id: "rec trade shoulder height", quantity: "every recorded stroke: rank correlation of `posture.shoulder_tilt` with the hands' height over the shoulders at contact: the shoulder goes where the ball is",

@@ -87,6 +87,7 @@ var sections = sync.OnceValue(func() []section {
 		{title: "SciPy, statsmodels and numpy, run live", rows: liveRows()},
 		{title: "Recorded strokes of real players", rows: append(recordedRows(), repeatRows()...), recorded: true, about: aboutRecorded, table: recordedTable},
 		{title: "Facts of the trade, on recorded strokes", rows: recordedFacts, recorded: true},
+		{title: "A saying of the trade that does not hold", rows: sayingRows(), recorded: true, about: aboutSaying},
 		{title: "Recorded strokes, changed in what must not matter", rows: append(changedRows(), streamRows()...), recorded: true},
 		{title: "Recorded strokes, seen again", rows: reseenRows(), recorded: true, about: aboutReseen, table: reseenTable},
 	}
