@@ -15,6 +15,7 @@ import (
 type features struct {
 	high     float64 // m: highest hitting wrist over mid-shoulder, 0.3 s before to 0.05 s after contact
 	together float64 // m: largest distance of the wrists from 0.15 s before contact to it
+	across   float64 // m: the same across the line of sight of the one camera: there nothing is guessed; together where it was seen in space
 	turn     float64 // deg: turn of the chest toward the support side, from 0.25 s before to 0.05 s after contact
 	side     float64 // m: hitting wrist to the hitting arm's own side of the chest, mean of 0.3–0.1 s before contact
 	lift     float64 // m: rise of the support wrist, relative to the shoulders, in the 1.7 s before contact
@@ -35,6 +36,7 @@ type features struct {
 	onHandle   float64 // m: hitting wrist from the handle, mean of the 0.1 s before contact; NaN without a racket
 	offHandle  float64 // m: the other wrist likewise
 	ballIn     float64 // m/s: ball speed before impact
+	handed     float64 // +1 read for the right hand, −1 for the left
 }
 
 // reader reads one course for one choice of hitting hand.
@@ -42,8 +44,14 @@ type reader struct {
 	c             *track.Course
 	hit, support  body.Point // wrists
 	handed        float64    // +1 right, −1 left
-	ballFar       float64    // m, over the body's size; NaN: not seen
 	size, contact float64
+	beside
+}
+
+// beside is what is known beside the course.
+type beside struct {
+	ballFar float64   // of ballBefore: m, over the body's size; NaN: not seen
+	sight   geom.Vec3 // unit vector along which the one camera looks at the player; zero: seen in space
 }
 
 // index returns the sample nearest before an instant, on the contact's near side.
@@ -127,14 +135,14 @@ func (r *reader) read() features {
 		back:  r.most(-0.6, 0, func(k int) float64 { return hit(atContact).Sub(hit(k)).Dot(flat) }),
 		fall:  r.most(-0.6, -0.1, func(k int) float64 { return hit(k).Y - hit(atContact).Y }),
 		speed: v.Norm(),
-		toss:  !math.IsNaN(r.c.Ball.Release),
+		toss:  !math.IsNaN(r.c.Ball.Release), handed: r.handed,
 	}
 	f.ballIn, f.ballFar, f.coil = r.c.Ball.SpeedIn, r.ballFar, r.coil()
 	f.onHandle, f.offHandle = r.fromHandle(r.hit), r.fromHandle(r.support)
-	f.together, f.lift, f.wait = math.NaN(), math.NaN(), math.NaN()
+	f.together, f.across, f.lift, f.wait = math.NaN(), math.NaN(), math.NaN(), math.NaN()
 	f.otherSpeed, f.above = 0.1, 0
 	if r.c.Has[r.support] {
-		f.together = r.most(-0.15, 0, r.apart)
+		f.together, f.across = r.most(-0.15, 0, r.apart), r.most(-0.15, 0, r.apartAcross)
 		f.lift = r.supportLift()
 		f.wait = r.sinceTogether()
 		f.speed = r.most(-0.1, 0, func(k int) float64 { return r.velocity(r.hit, k).Norm() })
@@ -149,6 +157,12 @@ func (r *reader) read() features {
 // apart returns the distance of the wrists, over the body's size.
 func (r *reader) apart(k int) float64 {
 	return r.c.Pos[r.hit][k].Sub(r.c.Pos[r.support][k]).Norm() / r.size
+}
+
+// apartAcross returns their distance across the line of sight: what one camera saw of it.
+func (r *reader) apartAcross(k int) float64 {
+	d := r.c.Pos[r.hit][k].Sub(r.c.Pos[r.support][k])
+	return d.Sub(r.sight.Scale(d.Dot(r.sight))).Norm() / r.size
 }
 
 // velocity returns a wrist's velocity relative to the hips, over the body's size.
@@ -266,9 +280,9 @@ func bodySize(c *track.Course) float64 {
 }
 
 // readFor returns the features when the given hand holds the racket; ok is
-// false when its wrist or the shoulders are not known. ballFar is of ballBefore.
-func readFor(c *track.Course, hand body.Hand, ballFar float64) (features, bool) {
-	r := reader{ballFar: ballFar, c: c, hit: body.RightWrist, support: body.LeftWrist, handed: 1, size: bodySize(c), contact: c.Contact()}
+// false when its wrist or the shoulders are not known.
+func readFor(c *track.Course, hand body.Hand, b beside) (features, bool) {
+	r := reader{beside: b, c: c, hit: body.RightWrist, support: body.LeftWrist, handed: 1, size: bodySize(c), contact: c.Contact()}
 	if hand == body.LeftHanded {
 		r.hit, r.support, r.handed = body.LeftWrist, body.RightWrist, -1
 	}

@@ -12,12 +12,12 @@ import (
 
 // Classify is classify, for tests on made swings.
 func Classify(c *track.Course, s Setup) (body.Stroke, body.Hand, float64) {
-	return classify(c, s, math.NaN())
+	return classify(c, s, beside{ballFar: math.NaN()})
 }
 
 // FeaturesOf returns a course's features as text.
 func FeaturesOf(c *track.Course, h body.Hand) string {
-	f, _ := readFor(c, h, math.NaN())
+	f, _ := readFor(c, h, beside{ballFar: math.NaN()})
 	return f.String()
 }
 
@@ -79,7 +79,7 @@ func MeanOnly(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet
 	s := settling{setup: setup, guess: guess, post: post}
 	ball := ballBefore(window, w, guess.Camera, post.Contact)
 	s.name(ball)
-	f, _ := readFor(post.Mean(), s.hand, ball)
+	f, _ := readFor(post.Mean(), s.hand, beside{ballFar: ball})
 	l := f.logOdds()
 	return &measure.Sheet{
 		ID: guess.ID, StartUS: window[0].TimeUS, Stroke: s.stroke, Hand: s.hand, StrokeConfidence: s.confidence,

@@ -75,7 +75,9 @@ func (f *features) logOdds() (l [numQuestions]float64) {
 	l[tossed] = f.tossOdds()
 	l[acrossBody] = hint(-f.turn, 0, 12, 5) + hint(-f.side, -0.15, 0.08, 2)
 	// Both hands of a two-hander go with the racket; a free hand stays behind or balances.
-	l[twoHands] = hint(-f.together, -0.29, 0.02, 4)
+	// One camera guesses how far apart they are along its line of sight: that makes them one
+	// pair of hands when they come out together, and does not part them when they do not.
+	l[twoHands] = max(hint(-f.together, -0.29, 0.02, 4), 0) + min(hint(-f.across, -0.29, 0.02, 4), 0)
 	if f.racket {
 		l[twoHands] = hint(-f.offHandle, -0.115, 0.012, 6)
 	}
@@ -111,8 +113,13 @@ func (f *features) holds(l *[numQuestions]float64) float64 {
 		h = hint(f.offHandle-f.onHandle, 0, 0.04, 6)
 	}
 	h *= 1 - chance(l[twoHands])
-	return h + chance(l[overhead])*hint(f.above, 0, 0.05, 6)
+	return h + f.handed*rightHanded + chance(l[overhead])*hint(f.above, 0, 0.05, 6)
 }
+
+// rightHanded is half the log-odds that a player of whom nothing is said holds the racket in
+// the right hand: seven in eight do (common practice, no source). It decides only where
+// nothing else does: a right-hander's two-handed backhand is much like a left-hander's forehand.
+const rightHanded = 0.97
 
 // chance returns the probability of log-odds l.
 func chance(l float64) float64 { return 1 / (1 + math.Exp(-l)) }
@@ -138,12 +145,12 @@ func scores(l *[numQuestions]float64) (w [body.NumStrokes]float64) {
 // up, not mirrored) with the confidence, in (0, 1]. A hand or a stroke that the
 // setup gives is taken as said; the confidence then still tells how well the
 // course agrees. StrokeUnknown with confidence 0 when the wrists or the
-// shoulders are not known. ballFar is of ballBefore.
-func classify(c *track.Course, s Setup, ballFar float64) (body.Stroke, body.Hand, float64) {
+// shoulders are not known.
+func classify(c *track.Course, s Setup, b beside) (body.Stroke, body.Hand, float64) {
 	best, sum := 0.0, 0.0
 	stroke, hand := s.Expected, s.Player.Hand
 	for _, h := range [...]body.Hand{body.RightHanded, body.LeftHanded} {
-		f, ok := readFor(c, h, ballFar)
+		f, ok := readFor(c, h, b)
 		if !ok || s.Player.Hand != body.HandUnknown && s.Player.Hand != h {
 			continue
 		}

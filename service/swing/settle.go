@@ -102,7 +102,7 @@ type settling struct {
 
 // name decides stroke, hand and stature on the mean course; ballFar is of ballBefore.
 func (s *settling) name(ballFar float64) {
-	s.stroke, s.hand, s.confidence = classify(s.post.Mean(), s.setup, ballFar)
+	s.stroke, s.hand, s.confidence = classify(s.post.Mean(), s.setup, beside{ballFar, s.post.LineOfSight()})
 	s.stature = s.setup.Player.Stature
 	if s.stature == 0 {
 		s.stature = s.post.Stature()

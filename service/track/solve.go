@@ -263,6 +263,16 @@ func (m *scene) startOf(p body.Point, r rough) []geom.Vec3 {
 	return q.mean
 }
 
+// LineOfSight returns the unit vector from the one camera that saw the motion to the player
+// at contact, in the mean course's axes; zero when there were more, or world points alone.
+func (p *Posterior) LineOfSight() geom.Vec3 {
+	m, c := p.scenes[0], p.mean
+	if !m.oneEye() || !c.Has[body.LeftShoulder] {
+		return geom.Vec3{}
+	}
+	return c.Pos[body.LeftShoulder][c.Break].Sub(m.rig.Eyes[0].Center()).Unit()
+}
+
 // OnCourt reports whether the course is in court axes: the court was known.
 func (p *Posterior) OnCourt() bool { return p.scenes[0].onCourt }
 
