@@ -17,7 +17,7 @@ func (d *detector) tipFlat() bool { return d.view.ring.world[body.RacketTip] < 0
 // verdict is what a burst was judged to be, with the numbers it was judged by.
 type verdict struct {
 	swing     bool
-	slow      bool // refused for the hand's speed alone
+	slow      bool // refused for what an image showed of the speed of hand or chest alone
 	why       string
 	hand, tip float64
 	turn      float64
@@ -92,7 +92,7 @@ func (d *detector) judge() verdict {
 	case world && !wound && !high:
 		j.why = "nothing was wound up before: a take-back or a recovery"
 	case lifted && (world || !racket):
-		j.why = "a hand going up, trunk at rest: toss or lift"
+		j.slow, j.why = !world, "a hand going up, trunk at rest: toss or lift"
 	case racket:
 		j.swing, j.why = true, "racket and hand at speed"
 	case j.tip > 0:

@@ -25,8 +25,8 @@ func (m *machine) witnessed(j *verdict, endUS int64) bool {
 			continue
 		}
 		from := max(d.b.openUS-v.us(windReach+otherClock), d.from)
-		for _, at := range m.swingsOf(i, from, endUS+v.us(otherClock)) {
-			if math.Abs(v.seconds(at, j.contactUS)) < witnessNear {
+		for _, o := range m.verdictsOf(i, from, endUS+v.us(otherClock)) {
+			if math.Abs(v.seconds(o.contactUS, j.contactUS)) < witnessNear && (o.swing || o.slow && together(j, &o)) {
 				return true
 			}
 		}
@@ -34,9 +34,19 @@ func (m *machine) witnessed(j *verdict, endUS int64) bool {
 	return false
 }
 
-// swingsOf returns when a camera's frames of a stretch, by themselves, show contacts of
-// swings: microseconds of its clock.
-func (m *machine) swingsOf(camera int, fromUS, toUS int64) (at []int64) {
+// together reports whether two bursts that are too slow in each of two cameras are one swing
+// by what both saw of it. Each camera sees two of three directions, one of them, up, both do:
+// of a speed that goes all ways alike the squares sum to 4/3.
+func together(a, b *verdict) bool {
+	t := &thresholds
+	hand := math.Sqrt(0.75) * math.Hypot(a.hand, b.hand)
+	turn := math.Max(a.turn, b.turn)
+	return math.Max(a.wind, b.wind) >= t.deepWind && turn >= t.turn && hand >= t.hand && hand*turn >= t.power
+}
+
+// verdictsOf returns how the bursts of a camera's frames of a stretch are judged by
+// themselves, on its clock.
+func (m *machine) verdictsOf(camera int, fromUS, toUS int64) (all []verdict) {
 	r := m.cams[camera].ring
 	d := newDetector(&m.setup, r, m.slow)
 	d.view.low = r.since(fromUS)
@@ -44,14 +54,12 @@ func (m *machine) swingsOf(camera int, fromUS, toUS int64) (at []int64) {
 		return nil
 	}
 	d.from = r.time(d.view.low)
-	settle := func(now int64, all bool) {
+	settle := func(now int64, last bool) {
 		for {
-			if _, over := d.due(now); !over && !(all && d.b.on) {
+			if _, over := d.due(now); !over && !(last && d.b.on) {
 				return
 			}
-			if j := d.judge(); j.swing {
-				at = append(at, j.contactUS)
-			}
+			all = append(all, d.judge())
 			d.b = burst{}
 		}
 	}
@@ -64,5 +72,5 @@ func (m *machine) swingsOf(camera int, fromUS, toUS int64) (at []int64) {
 		settle(r.time(k), false)
 	}
 	settle(min(toUS, last), true)
-	return at
+	return all
 }
