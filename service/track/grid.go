@@ -63,10 +63,14 @@ var tellSteps = []step{
 	{99, 99, 0.020},
 }
 
+// leastSide is how many nodes lie on each side of the break at least: with the break's own,
+// a cubic's four.
+const leastSide = 3
+
 // newGrid covers [from, to] with a node exactly at impact; from < impact < to.
 func newGrid(spacing []step, from, impact, to float64) *grid {
 	g := &grid{}
-	for d, k := 0.0, 0; impact-d > from; {
+	for d, k := 0.0, 0; impact-d > from || len(g.t) < leastSide; {
 		for k < len(spacing)-1 && d >= spacing[k].before-1e-9 {
 			k++
 		}
@@ -76,7 +80,7 @@ func newGrid(spacing []step, from, impact, to float64) *grid {
 	slices.Reverse(g.t)
 	g.brk = len(g.t)
 	g.t = append(g.t, impact)
-	for d, k := 0.0, 0; impact+d < to; {
+	for d, k := 0.0, 0; impact+d < to || len(g.t) <= g.brk+leastSide; {
 		for k < len(spacing)-1 && d >= spacing[k].after-1e-9 {
 			k++
 		}
