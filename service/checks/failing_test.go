@@ -5,7 +5,8 @@ package checks
 var failing = map[string]string{
 	"again I elbow": "depth from one view without a racket is weak: the elbows told are some 10° off, and say so (all inside their own interval); with every swing found there are more of them than before",
 	"again I false": "the turn in which a player of a smash goes back shows in one image as a swing without a racket: one clip of 28",
-	"again I lies":  "one volley of 28, seen along its path, is placed 0.2 s early by the support hand, which the image shows as the faster; and starts of a serve's forward swing, which a depth from one view moves by more than it owns to",
+	"again I lies":  "a serve's start of the forward swing and two turns of serves: a depth from one view moves them by more than it owns to",
+	"again I found": "27 of 28: a volley seen along its path, whose burst lasts into the recovery, which the image shows as the faster",
 	"again P false": "the same going back for a smash, one clip of 28, which counts as a swing that is none and as one missed",
 	"again P found": "27 of 28: the smash of that clip then comes too soon after",
 }
