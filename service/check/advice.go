@@ -165,9 +165,10 @@ func (a *Advice) helps(figures int, ratio float64) bool {
 	return len(a.Gains) >= figures && (a.Benefit > math.Log(ratio) || won >= figures && a.Benefit > 0)
 }
 
-// gain compares one figure; ok is false where neither placement has it.
+// gain compares one figure; ok is false where neither placement has it, and where it is
+// refused here and would be rough there: so near to a refusal either may come.
 func gain(now, then *measure.Figure) (Gain, bool) {
-	if !now.Known() && !then.Known() {
+	if !now.Known() && then.Grade != measure.Good {
 		return Gain{}, false
 	}
 	g := Gain{Measure: now.Name, Unit: now.Unit, From: now.SD, To: then.SD, graded: int(now.Grade) - int(then.Grade)}

@@ -252,29 +252,37 @@ func TestMarksAloneGiveAnOutlook(t *testing.T) {
 	}
 }
 
-// TestAdviceHoldsWhenFollowed: a phone behind the player is sent to his side, and
-// from there the figures are about those that were promised.
+// TestAdviceHoldsWhenFollowed: a phone behind the player is sent elsewhere or shown the
+// court's lines, from far off and from near, and the figures are then about those that
+// were promised.
 func TestAdviceHoldsWhenFollowed(t *testing.T) {
-	o := phone(10).outlook(t)
-	followed := map[string]*Outlook{cueRight: phone(90).outlook(t)}
-	tried := 0
-	for _, a := range o.Advice {
-		there, ok := followed[a.Name]
-		if !ok {
-			continue
-		}
-		for _, g := range a.Gains[:min(len(a.Gains), mostGains)] {
-			tried++
-			if got := there.sd(g.Measure); !(got < 1.5*g.To) || !math.IsNaN(g.From) && !(g.To < g.From) && g.graded == 0 {
-				t.Errorf("%s: promised %.3g instead of %.3g, got %.3g", g.Measure, g.To, g.From, got)
+	far := phone(10)
+	near := far
+	near.far *= far.outlook(t).scene.bodyShare() / goodBody
+	for _, here := range []stand{far, near} {
+		side, lined := here, here
+		side.angles, lined.noMarks = []float64{90}, false
+		moved := map[string]stand{cueRight: side, cueCloser: near, cueLines: lined}
+		o, tried := here.outlook(t), 0
+		for _, a := range o.Advice {
+			s, ok := moved[a.Name]
+			if !ok {
+				continue
+			}
+			there := s.outlook(t)
+			for _, g := range a.Gains[:min(len(a.Gains), mostGains)] {
+				tried++
+				if got := there.sd(g.Measure); !(got < 1.5*g.To) || !math.IsNaN(g.From) && !(g.To < g.From) && g.graded == 0 {
+					t.Errorf("from %.1f m, %s: %s promised %.3g instead of %.3g, got %.3g", here.far, a.Name, g.Measure, g.To, g.From, got)
+				}
 			}
 		}
-	}
-	if tried == 0 {
-		t.Errorf("not sent to the side: %v", o.Advice)
-	}
-	for _, c := range Cues(words(t), o.Advice, "en") {
-		t.Log(c.Text, c.Priority)
+		if tried == 0 {
+			t.Errorf("from %.1f m: nothing to follow: %v", here.far, o.Advice)
+		}
+		for _, c := range Cues(words(t), o.Advice, "en") {
+			t.Log(c.Text, c.Priority)
+		}
 	}
 }
 

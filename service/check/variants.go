@@ -248,15 +248,12 @@ func (s *scene) lined() (scene, bool) {
 }
 
 // joined is the scene with a second phone a quarter turn around the player, both
-// seeing the court.
+// seeing the court; ok is false where the first does not.
 func (s *scene) joined() (scene, bool) {
-	c := s.copied()
 	if !s.court {
-		var ok bool
-		if c, ok = s.lined(); !ok {
-			return c, false
-		}
+		return scene{}, false // without the court's lines neither phone knows where the other stands
 	}
+	c := s.copied()
 	second := c.eyes[0]
 	second.camera = uint8(len(c.setup.Cameras))
 	c.eyes = append(c.eyes, second)
