@@ -33,7 +33,7 @@ func TestWalls(t *testing.T) {
 		}, false},
 		{"left and right mistaken", func(f *body.Frame) {
 			for p := range body.NumBody {
-				if q := body.Point(p).Twin(); int(q) > int(p) {
+				if q := body.Point(p).Twin(); int(q) > p {
 					f.World[p], f.World[q] = f.World[q], f.World[p]
 					f.Image[p], f.Image[q] = f.Image[q], f.Image[p]
 				}
