@@ -55,8 +55,8 @@ var english = language{
 		"unlike_units":    "The two swings give it in different units.",
 		"no_error":        "A figure came without its error.",
 		"conditions":      "Unlike conditions may explain it: %s",
-		"chance":          "A difference of %s with an error of ± %s turns up by chance among %d comparisons.",
-		"too_wide":        "A difference of %s ± %s may be nothing, or more than the %s that would matter.",
+		"chance":          "A difference between %s and %s turns up by chance among %d comparisons.",
+		"too_wide":        "A difference between %s and %s may be nothing, or more than the %s that would matter.",
 
 		"sum_none":      "No figure differs beyond its error. ",
 		"sum_different": "Different: %s%s. ",
@@ -112,8 +112,8 @@ var german = language{
 		"unlike_units":    "Die beiden Schläge geben ihn in verschiedenen Einheiten an.",
 		"no_error":        "Ein Wert kam ohne seinen Fehler.",
 		"conditions":      "Ungleiche Bedingungen können es erklären: %s",
-		"chance":          "Ein Unterschied von %s bei einem Fehler von ± %s kommt unter %d Vergleichen zufällig vor.",
-		"too_wide":        "Ein Unterschied von %s ± %s kann keiner sein, oder mehr als die %s, auf die es ankäme.",
+		"chance":          "Ein Unterschied zwischen %s und %s kommt unter %d Vergleichen zufällig vor.",
+		"too_wide":        "Ein Unterschied zwischen %s und %s kann keiner sein, oder mehr als die %s, auf die es ankäme.",
 
 		"sum_none":      "Kein Wert unterscheidet sich über seinen Fehler hinaus. ",
 		"sum_different": "Verschieden: %s%s. ",

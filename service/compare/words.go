@@ -181,15 +181,17 @@ func (l *language) because(figures ...measure.Figure) string {
 
 // why tells the reason of a verdict that is not plain.
 func (c *contest) why(cl claim, e effect, unit string, comparisons int) string {
+	d, wide := math.Abs(cl.d), z95*cl.sd
+	low, high := c.say.amount(d-wide, unit), c.say.amount(d+wide, unit)
 	switch {
 	case e.blind:
 		return e.reason
-	case e.reason != "" && math.Abs(cl.d) > z95*cl.sd:
+	case e.reason != "" && d > wide:
 		return c.say.tell("conditions", e.reason)
-	case math.Abs(cl.d) > z95*cl.sd:
-		return c.say.tell("chance", c.say.amount(math.Abs(cl.d), unit), c.say.amount(z95*cl.sd, unit), comparisons)
+	case d > wide:
+		return c.say.tell("chance", low, high, comparisons)
 	}
-	return c.say.tell("too_wide", c.say.amount(math.Abs(cl.d), unit), c.say.amount(z95*cl.sd, unit), c.say.amount(cl.margin, unit))
+	return c.say.tell("too_wide", low, high, c.say.amount(cl.margin, unit))
 }
 
 // mostNamed is how many differences the summary names.
