@@ -44,7 +44,7 @@ func TestSetupsPromiseWhatTheyCanShow(t *testing.T) {
 	}{
 		"world":     {standing(t, synth.World, synth.View{}), "world", 0, 35},
 		"two views": {standing(t, synth.TwoViews, synth.View{}), "two_view", 2, 30},
-		"marks":     {standing(t, synth.ImageOnly, synth.View{Marks: &marks}), "image_plane", 1, 12},
+		"marks":     {standing(t, synth.ImageOnly, synth.View{Marks: &marks}), "image_plane", 1, 15},
 		"phone":     {standing(t, synth.Phone, synth.View{From: camera.ViewRight}), "one_view", 1, 5},
 	} {
 		res, err := client.CheckSetup(within(t), c.req)

@@ -406,6 +406,15 @@ func TestTrace(t *testing.T) {
 	}
 }
 
+// TestTwoDigits: no exponent, however large or small.
+func TestTwoDigits(t *testing.T) {
+	for x, want := range map[float64]string{621.3: "620", 41.2: "41", 0.0391: "0.039", 0.996: "1", 7: "7", 1234567: "1200000"} {
+		if got := twoDigits(x); got != want {
+			t.Errorf("%v: %s, want %s", x, got, want)
+		}
+	}
+}
+
 // What widens must name what there is, and must widen.
 func TestInflationsNameMeasures(t *testing.T) {
 	for method, by := range inflations {

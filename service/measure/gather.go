@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/camera"
@@ -179,7 +180,7 @@ func (r *Row) tooWide(sd float64, cond *Conditions) string {
 	if math.IsNaN(sd) || math.IsInf(sd, 0) {
 		text = ReasonTooWide + "the error is without bound"
 	} else {
-		text += fmt.Sprintf("± %.2g %s", 1.96*sd, r.Unit)
+		text += fmt.Sprintf("± %s %s", twoDigits(1.96*sd), r.Unit)
 	}
 	if !cond.OneView || slices.Contains(r.Views, cond.View) {
 		return text
@@ -188,6 +189,12 @@ func (r *Row) tooWide(sd float64, cond *Conditions) string {
 		return text + "; it needs two cameras or 3-D points"
 	}
 	return text + "; film from " + viewWords(r.Views)
+}
+
+// twoDigits writes a positive number to two digits, without an exponent.
+func twoDigits(x float64) string {
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 2, 64), 64) // what was just written
+	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
 // viewWords lists viewpoints as a coach would.
