@@ -44,7 +44,7 @@ var floors = []floor{
 	{"P", 10, 60, 20, 75, 5, 8, 8, 6, 85, 5, 8},
 	{"I", 10, 60, 20, 60, 6, 14, 20, 7, 80, 5, 8},
 	{"B", 10, 60, 20, 60, 45, math.NaN(), 8, 20, 75, 10, 15},
-	{"S", 8, 60, 20, 75, 5, 9, 8, 5, 85, 5, 8},
+	{"S", 8, 60, 20, 75, 5, 9, 11, 5, 85, 5, 8},
 }
 
 // python runs the simulator with the system's own python3. A missing interpreter or

@@ -476,4 +476,3 @@ func TestWanderingEventIsNoKnot(t *testing.T) {
 		near(t, c.Series, c.RMS, 0, 1e-6)
 	}
 }
-
