@@ -176,7 +176,7 @@ func (r *Row) undefined(cond *Conditions) string {
 // tooWide says how wide a refused figure would be and, where one camera saw the
 // swing from elsewhere, from where one is enough.
 func (r *Row) tooWide(sd float64, cond *Conditions) string {
-	text := ReasonTooWide + "the error would be "
+	text := ReasonTooWide + "the 95 % interval would be "
 	if math.IsNaN(sd) || math.IsInf(sd, 0) {
 		text = ReasonTooWide + "the error is without bound"
 	} else {

@@ -88,7 +88,7 @@ export function plusMinus(value: number, sd: number, unit: string): string {
   return `${fixed(value * factor, places)} ± ${fixed(sd * factor, places)}${sign}`;
 }
 
-/** why writes a reason of the service as words: "too_wide: the error would be ± 1 s". */
+/** why writes a reason of the service as words: "too_wide: the 95 % interval would be ± 1 s". */
 export function why(reason: string): string {
   const [code, rest] = reason.split(/:\s*/, 2) as [string, string?];
   const said: Record<string, string> = {

@@ -78,7 +78,7 @@ export function plusMinus(value, sd, unit) {
     const [factor, sign] = shown(unit, value), places = decimals(sd, factor);
     return `${fixed(value * factor, places)} ± ${fixed(sd * factor, places)}${sign}`;
 }
-/** why writes a reason of the service as words: "too_wide: the error would be ± 1 s". */
+/** why writes a reason of the service as words: "too_wide: the 95 % interval would be ± 1 s". */
 export function why(reason) {
     const [code, rest] = reason.split(/:\s*/, 2);
     const said = {
