@@ -59,19 +59,47 @@ func (d *dice) normal() float64 {
 	return v
 }
 
+// A course of noise, a number a node, is a run out of a fixed ring of normal numbers from
+// a place that is drawn: one random number for a whole course. Two runs share numbers where
+// they overlap, but what shares them lies at other nodes: the error at an instant hangs on
+// some twenty numbers about it, and that two runs begin within so few of each other is one
+// chance in four hundred. Among the members of an ensemble that is lost in the chance
+// correlation of 1/√32 which independent numbers have.
+const (
+	ringBits = 14
+	ringMore = 1024 // numbers of the beginning that are held again at the end: the longest run
+)
+
+// ring holds the numbers, of mean 0 and variance exactly 1.
+var ring = func() []float64 {
+	const n = 1 << ringBits
+	rng, out := rand.New(rand.NewPCG(0x6e6f697365, 1)), make([]float64, n, n+ringMore)
+	var sum, squares float64
+	for i := range out {
+		x := rng.NormFloat64()
+		out[i] = x
+		sum += x
+		squares += x * x
+	}
+	mean := sum / n
+	scale := 1 / math.Sqrt(squares/n-mean*mean)
+	for i := range out {
+		out[i] = (out[i] - mean) * scale
+	}
+	return append(out, out[:ringMore]...)
+}()
+
+// run returns n standard normal numbers that are not to be changed; n ≤ ringMore.
+func (d *dice) run(n int) []float64 {
+	at := d.src.Uint64() >> (64 - ringBits)
+	return ring[at : at+uint64(n)]
+}
+
 // fill fills out with standard normal numbers.
 func (d *dice) fill(out []float64) {
-	const each = 64 / quantileBits
-	for len(out) >= each {
-		bits := d.src.Uint64()
-		for k := range out[:each] {
-			out[k] = quantiles[bits&(1<<quantileBits-1)]
-			bits >>= quantileBits
-		}
-		out = out[each:]
-	}
-	for k := range out {
-		out[k] = d.normal()
+	for len(out) > 0 {
+		n := copy(out, d.run(min(len(out), ringMore)))
+		out = out[n:]
 	}
 }
 

@@ -16,6 +16,7 @@ type shakerApart struct {
 	lifts []sight   // the sights with a lift's errors, in time order
 	at    []int     // for each node, the first of the two of them between which it lies
 	share []float64 // and the share of the second
+	errs  []float64 // room for what they say at the nodes, metres
 	room  *axesRoom
 }
 
@@ -29,20 +30,22 @@ func (p *path) newShakerApart() *shakerApart {
 		addKnots(a, i, &w, t.squares(i+1).Scale(weight))
 	}
 	var strands []lasting
+	loads := make([]geom.Vec3, n) // the sights' information of the directions, shared out to the nodes
 	lines := p.lines
 	for i := range p.sights {
 		x, k := &p.sights[i], &p.knots[i]
 		d := x.dim()
+		var info, noise geom.Vec3
+		for _, l := range lines[:d] {
+			e := t.along(k.first+1, l.c)
+			q := geom.Vec3{X: e.X * e.X, Y: e.Y * e.Y, Z: e.Z * e.Z}
+			info = info.Add(q.Scale(1 / l.v))
+			noise = noise.Add(q.Scale(x.h.white * x.h.white / (l.v * l.v)))
+		}
+		pull(loads, k, info)
 		if x.errs != nil {
 			s.lifts = append(s.lifts, *x)
 		} else {
-			var info, noise geom.Vec3
-			for _, l := range lines[:d] {
-				e := t.along(k.first+1, l.c)
-				q := geom.Vec3{X: e.X * e.X, Y: e.Y * e.Y, Z: e.Z * e.Z}
-				info = info.Add(q.Scale(1 / l.v))
-				noise = noise.Add(q.Scale(x.h.white * x.h.white / (l.v * l.v)))
-			}
 			addKnots(a, k.first, &k.w, noise)
 			strands = lastingOf(strands, x, info)
 		}
@@ -57,12 +60,13 @@ func (p *path) newShakerApart() *shakerApart {
 			copy(c.a[5*i:], a[15*i+5*k:15*i+5*k+5])
 			copy(factor[5*i:], t.a[15*i+5*k:15*i+5*k+5])
 		}
-		square := func(i int) float64 {
-			b := t.basis[k][i+1]
-			return b.Dot(b)
+		s.axes[k], _ = newAxisShaker(&c, factor) // positive definite by its anchor
+		s.axes[k].lasts = make([]lastingPull, n)
+	}
+	for i, g := range loads {
+		for k, v := range [3]float64{g.X, g.Y, g.Z} {
+			s.axes[k].lasts[i].load = v
 		}
-		s.axes[k], _ = newAxisShaker(&c, p.priorStencils(square), factor) // positive definite by its anchor
-		s.axes[k].lasting, s.axes[k].keep, s.axes[k].fresh = true, make([]float64, n), make([]float64, n)
 	}
 	s.layLasting(p, strands)
 	s.layLifts(p.g)
@@ -118,7 +122,7 @@ func (s *shakerApart) layLasting(p *path, all []lasting) {
 		}
 		f := math.Sqrt(1 - keep*keep)
 		for k, v := range [3]float64{variance.X, variance.Y, variance.Z} {
-			s.axes[k].keep[i], s.axes[k].fresh[i] = keep, f*math.Sqrt(v)
+			s.axes[k].lasts[i].keep, s.axes[k].lasts[i].fresh = keep, f*math.Sqrt(v)
 		}
 	}
 }
@@ -129,8 +133,10 @@ func (s *shakerApart) layLifts(g *grid) {
 		s.lifts = nil
 		return
 	}
+	s.errs = make([]float64, len(g.t))
 	k := 0
-	for _, t := range g.t {
+	for i, t := range g.t {
+		s.axes[2].lasts[i].keep, s.axes[2].lasts[i].fresh = 0, 1
 		for k+2 < len(s.lifts) && s.lifts[k+1].t < t {
 			k++
 		}
@@ -142,17 +148,12 @@ func (s *shakerApart) layLifts(g *grid) {
 
 // draw writes a draw of the path's course into out.
 func (s *shakerApart) draw(p *path, rng *dice, out []geom.Vec3) {
-	r := s.room
-	for k := range s.axes {
-		if k == 2 && s.lifts != nil {
-			s.lifted(rng.member, r.v[k])
-		} else {
-			r.last(&s.axes[k], k, rng)
-		}
+	if s.lifts != nil {
+		s.lifted(rng.member, s.errs)
 	}
-	r.draw([3]*axisShaker{&s.axes[0], &s.axes[1], &s.axes[2]}, rng)
+	s.room.draw([3]*axisShaker{&s.axes[0], &s.axes[1], &s.axes[2]}, rng, s.errs, out)
 	for i, at := range p.mean {
-		out[i] = at.Add(p.apart.place(i, geom.Vec3{X: r.x[0][i], Y: r.x[1][i], Z: r.x[2][i]}))
+		out[i] = at.Add(p.apart.place(i, out[i]))
 	}
 }
 

@@ -44,37 +44,34 @@ func (p *path) newShaker() *shaker {
 	var c band
 	c.reset(n, 4)
 	p.informPrior(&c)
+	h := p.sights[0].h
+	lasts := make([]lastingPull, n)
 	for i := range p.sights {
 		x, k := &p.sights[i], &p.knots[i]
-		info := x.w * x.h.white / (x.sd * x.sd)
-		c.addKnot(k.first, &k.w, info*info)
+		info := x.w / (x.sd * x.sd)
+		c.addKnot(k.first, &k.w, square(info*x.h.white))
+		for j, w := range k.w {
+			lasts[k.first+j].load += w * info
+		}
 	}
 	anchorLoose(&c)
 	s := &shaker{room: newAxesRoom(n)}
-	s.axis, _ = newAxisShaker(&c, p.priorStencils(nil), p.fac.a) // C is positive definite by its anchor
-	if h := p.sights[0].h; h.slow > 0 {
-		keep, fresh := make([]float64, n), make([]float64, n)
-		for i := range n {
-			fresh[i] = h.slow
-			if i > 0 && h.memory > 0 {
-				keep[i] = math.Exp((p.g.t[i-1] - p.g.t[i]) / h.memory)
-				fresh[i] *= math.Sqrt(1 - keep[i]*keep[i])
-			}
+	s.axis, _ = newAxisShaker(&c, p.fac.a) // C is positive definite by its anchor
+	for i := range lasts {
+		l := &lasts[i]
+		l.fresh = h.slow
+		if i > 0 && h.memory > 0 {
+			l.keep = math.Exp((p.g.t[i-1] - p.g.t[i]) / h.memory)
+			l.fresh *= math.Sqrt(1 - l.keep*l.keep)
 		}
-		s.axis.lasting, s.axis.keep, s.axis.fresh = true, keep, fresh
 	}
+	s.axis.lasts = lasts
 	return s
 }
 
 func (s *shaker) draw(p *path, rng *dice, out []geom.Vec3) {
-	if s.axis.lasting {
-		for k := range s.room.v {
-			s.room.last(&s.axis, k, rng)
-		}
-	}
-	s.room.draw([3]*axisShaker{&s.axis, &s.axis, &s.axis}, rng)
-	x, y, z := s.room.x[0], s.room.x[1], s.room.x[2]
+	s.room.draw([3]*axisShaker{&s.axis, &s.axis, &s.axis}, rng, nil, out)
 	for i, at := range p.mean {
-		out[i] = geom.Vec3{X: at.X + x[i], Y: at.Y + y[i], Z: at.Z + z[i]}
+		out[i] = out[i].Add(at)
 	}
 }
