@@ -32,6 +32,9 @@ func (b *band) reset(n, hb int) {
 	clear(b.a)
 }
 
+// copy makes b the same matrix as o, not factored, keeping its memory.
+func (b *band) copy(o *band) { b.n, b.hb, b.a = o.n, o.hb, append(b.a[:0], o.a...) }
+
 // add adds v to element (i, j) and, by symmetry, (j, i); |i−j| ≤ hb.
 func (b *band) add(i, j int, v float64) {
 	if j > i {

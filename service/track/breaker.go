@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"slices"
 )
 
 // breaker is one point that breaks at impact, with how it moves around it.
@@ -32,7 +33,7 @@ const leastSights = 6
 // newBreaker returns the breaker of a stream of sights around the guess.
 func newBreaker(s []sight, r rough, guess float64) *breaker {
 	const reach = contactReach + breakerMargin
-	return &breaker{near: within(s, guess-reach, guess+reach), rough: r}
+	return &breaker{near: slices.Clone(within(s, guess-reach, guess+reach)), rough: r}
 }
 
 // breakLevels are the factors on a breaker's roughness that are tried, as long as they

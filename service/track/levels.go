@@ -10,7 +10,7 @@ import (
 // fitRoughness fits each group's motion to this swing by its evidence: the
 // level first, with the weights that the sights have under the usual motion, then the
 // shape, with those that they have at that level. Where a stream is a point's own sights,
-// these keep the weights.
+// its path goes on as the point's.
 func (m *scene) fitRoughness() {
 	var prior band
 	for g := range groupRacket {
@@ -29,22 +29,10 @@ func (m *scene) fitRoughness() {
 		m.rough[g] = own.fitFloor(m.rough[g])
 		if m.rig == nil {
 			for _, l := range own.of {
-				m.keepWeights(l)
+				m.trails[l.of] = l.p
 			}
 		}
 	}
-}
-
-// keepWeights gives a point's places the weights that its ledger found.
-func (m *scene) keepWeights(l *ledger) {
-	i := 0
-	for k := range m.sights[l.of] {
-		if s := &m.sights[l.of][k]; s.kind == place {
-			s.w = l.sights[i].w
-			i++
-		}
-	}
-	m.weighed[l.of] = true
 }
 
 // fitJumps fits what impact does to each point of a group by itself: it jolts the
@@ -76,13 +64,11 @@ type ledgers struct {
 }
 
 // ledger is what a stream's sights say of its path while their weights rest:
-// their information HᵀWH on one axis and their pull HᵀWy.
+// what its path has booked.
 type ledger struct {
 	stream
-	of   body.Point
-	p    *path
-	info band
-	pull []geom.Vec3
+	of body.Point
+	p  *path
 }
 
 // mostStreams is how many streams of a group are looked at.
@@ -96,8 +82,8 @@ func (m *scene) ledgers(g group, prior *band) ledgers {
 		}
 		for _, s := range m.streams(p) {
 			if len(s.sights) > 20 {
-				l := &ledger{stream: s, of: p, pull: make([]geom.Vec3, len(m.g.t))}
-				l.p = l.path(m.g)
+				l := &ledger{stream: s, of: p, p: &path{}}
+				l.p.lay(m.g, s.sights)
 				own.of = append(own.of, l)
 			}
 		}
@@ -110,25 +96,9 @@ func (m *scene) ledgers(g group, prior *band) ledgers {
 func (own ledgers) weigh(r rough, passes int) {
 	for _, l := range own.of {
 		if l.p.settle(r.scaled(l.scale), passes) {
-			for i := range l.p.sights {
-				l.p.sights[i].reweigh(l.p.seen(i))
-			}
+			l.p.reweigh()
 		}
-		l.book()
 	}
-}
-
-// book sums the sights up.
-func (l *ledger) book() {
-	l.info.reset(len(l.pull), 4)
-	clear(l.pull)
-	for i := range l.p.sights {
-		s, k := &l.p.sights[i], &l.p.knots[i]
-		w := s.w / (s.sd * s.sd)
-		l.info.addKnot(k.first, &k.w, w)
-		pull(l.pull, k, s.p.Scale(w))
-	}
-	anchorLoose(&l.info)
 }
 
 // support is the evidence of streams for a motion, up to a constant of the streams.
@@ -155,14 +125,14 @@ func (own ledgers) support(r rough) (v float64) {
 // ½·(Σ over axes of (HᵀWy)ᵀA⁻¹(HᵀWy) − 3·log det A). A is factored as factor4
 // does, row by row, and nothing of it is kept.
 func (l *ledger) evidence(prior *band) float64 {
-	a, b := l.info.a, prior.a
+	a, b := l.p.info.a, prior.a
 	b = b[:len(a)]
 	unit := 1 / (l.scale * l.scale)
 	var det product
 	sum := 0.0
 	var r1, r2, r3, r4 [5]float64 // the rows of L one to four above
 	var y1, y2, y3, y4 geom.Vec3  // L⁻¹·pull there
-	for i := range l.pull {
+	for i := range l.p.says {
 		r := (*[5]float64)(a[5*i:])
 		p := (*[5]float64)(b[5*i:])
 		v0 := r[0] + unit*p[0]
@@ -175,7 +145,7 @@ func (l *ledger) evidence(prior *band) float64 {
 			return math.Inf(-1)
 		}
 		inv := 1 / d
-		f := &l.pull[i]
+		f := &l.p.says[i]
 		y := geom.Vec3{
 			X: f.X - l0*y4.X - l1*y3.X - l2*y2.X - l3*y1.X,
 			Y: f.Y - l0*y4.Y - l1*y3.Y - l2*y2.Y - l3*y1.Y,

@@ -120,16 +120,6 @@ func stepOf(s []*sight) float64 {
 type stream struct {
 	sights []sight
 	scale  float64 // the stream's unit in one metre: 1, or pixels
-
-	work path
-}
-
-// path is the stream's path on a grid, to be settled.
-func (s *stream) path(g *grid) *path {
-	if s.work.g != g {
-		s.work.lay(g, s.sights)
-	}
-	return &s.work
 }
 
 // split takes a point's sights of a kind apart into streams, one for each camera.
@@ -179,11 +169,14 @@ func (m *scene) scaleOf(eye *camera.Pose) float64 {
 	return eye.Focal / math.Max(0.5, eye.InCamera(at.Scale(1/n)).Z)
 }
 
-// streams lists what tells of a point's motion evenly: world places, or image
-// points, counted from the image point seen first.
+// streams lists what tells of a point's motion evenly: its sights themselves where they are
+// world places, or copies of its image points, counted from the image point seen first.
 func (m *scene) streams(p body.Point) []stream {
 	if m.rig == nil {
-		return m.split(p, place)
+		if len(m.sights[p]) == 0 {
+			return nil
+		}
+		return []stream{{m.sights[p], 1}}
 	}
 	out := m.split(p, image)
 	for i := range out {

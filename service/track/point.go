@@ -19,6 +19,11 @@ type path struct {
 	jerks  []float64 // weights of the prior
 	rare   rows      // what else is believed, of each axis; not in a wide path
 
+	// Of a path of places: what the sights say as they are weighed now.
+	info   band        // their information HᵀWH on one axis
+	says   []geom.Vec3 // their pull HᵀWy
+	booked bool        // both are up to date
+
 	links []link // of a wide path: how the sights' errors hang together
 	lasts int    // how many strands they make
 
@@ -57,7 +62,7 @@ func (p *path) lay(g *grid, s []sight) {
 		p.knots = make([]knot, 0, len(s))
 	}
 	p.knots = g.knots(s, p.knots[:0])
-	p.links, p.shake, p.shakeApart, p.shakeWide, p.apart = p.links[:0], nil, nil, nil, nil
+	p.links, p.shake, p.shakeApart, p.shakeWide, p.apart, p.booked = p.links[:0], nil, nil, nil, nil, false
 	if p.wide {
 		p.apart = apartOf(s)
 	}
@@ -70,10 +75,43 @@ func (p *path) settle(r rough, passes int) bool {
 		if ok := p.solve(); !ok || pass >= passes {
 			return ok
 		}
-		for i := range p.sights {
-			p.sights[i].reweigh(p.seen(i))
-		}
+		p.reweigh()
 	}
+}
+
+// reweigh weighs the sights anew by the path as it is.
+func (p *path) reweigh() {
+	if !p.wide {
+		p.book(true)
+		return
+	}
+	for i := range p.sights {
+		p.sights[i].reweigh(p.seen(i))
+	}
+}
+
+// book sums up what places say, where it is told so after weighing them anew by the path.
+func (p *path) book(reweigh bool) {
+	n := len(p.g.t)
+	p.info.reset(n, 4)
+	if cap(p.says) < n {
+		p.says = make([]geom.Vec3, n)
+	}
+	p.says = p.says[:n]
+	clear(p.says)
+	for i := range p.sights {
+		s, k := &p.sights[i], &p.knots[i]
+		info := 1 / (s.sd * s.sd)
+		if reweigh {
+			e := s.p.Sub(combine4((*[4]geom.Vec3)(p.mean[k.first:]), &k.w))
+			s.w = robustWeight(info*e.Dot(e), 3)
+		}
+		info *= s.w
+		p.info.addKnot(k.first, &k.w, info)
+		pull(p.says, k, s.p.Scale(info))
+	}
+	anchorLoose(&p.info)
+	p.booked = true
 }
 
 // seen is the mean place at the i-th sight.
@@ -123,20 +161,16 @@ func (p *path) solve() bool {
 
 // solveEven solves places: one information matrix serves all three axes.
 func (p *path) solveEven() bool {
-	b := p.fac
-	b.reset(len(p.g.t), 4)
-	p.informPrior(b)
-	clear(p.mean)
-	for i := range p.sights {
-		s, k := &p.sights[i], &p.knots[i]
-		info := s.w / (s.sd * s.sd)
-		b.addKnot(k.first, &k.w, info)
-		pull(p.mean, k, s.p.Scale(info))
+	if !p.booked {
+		p.book(false)
 	}
-	anchorLoose(b)
+	b := p.fac
+	b.copy(&p.info)
+	p.informPrior(b)
 	if !b.factor() {
 		return false
 	}
+	copy(p.mean, p.says)
 	b.solve3(p.mean)
 	return true
 }

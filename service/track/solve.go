@@ -49,7 +49,7 @@ type scene struct {
 	noise     [3][numGroups]hiss // by kind and group
 	rough     [numGroups]rough
 	jumps     [body.NumPoints]float64 // m/s: own jump of a point at impact; 0: its group's
-	weighed   [body.NumPoints]bool    // its sights bear weights of the motion already
+	trails    [body.NumPoints]*path   // paths of the points' own sights, laid and weighed already
 	length    float64                 // racket, metres
 	throat    float64                 // butt → throat, metres
 
@@ -198,6 +198,10 @@ func (m *scene) movedTo(contact float64) *scene {
 // measures and traces read. The neck stands in for shoulders.
 func follows(p body.Point) bool { return p <= body.RightAnkle || p == body.Neck }
 
+// looksAt reports whether sights of a point are collected: of what is followed, of the
+// racket and of the ball.
+func looksAt(p body.Point) bool { return follows(p) || p >= body.RacketTip }
+
 func clamp(v, lo, hi float64) float64 { return math.Max(lo, math.Min(hi, v)) }
 
 // time is when a frame was taken, real seconds from the first one's time.
@@ -223,7 +227,7 @@ func (m *scene) collect() {
 		f := &m.w.Frames[i]
 		t := m.time(i)
 		for p := range f.World {
-			if f.World[p].Score > 0 {
+			if f.World[p].Score > 0 && looksAt(body.Point(p)) {
 				m.sights[p] = append(m.roomFor(p), sight{kind: place, t: t, p: place3(f.World[p]), sd: 0.01, w: 1})
 			}
 		}
@@ -237,15 +241,17 @@ func (m *scene) smooth(p body.Point) {
 		return
 	}
 	r := m.roughness(p)
+	if q := m.trails[p]; q != nil && q.g == m.g {
+		if q.settle(r, 1) && q.followBursts(r) {
+			m.paths[p] = q
+		}
+		return
+	}
 	start := m.startOf(p, r)
 	if m.rig != nil && start == nil {
 		return
 	}
-	passes := 2
-	if m.weighed[p] {
-		passes = 1
-	}
-	if q, ok := smoothPoint(m.g, m.sights[p], r, passes, start); ok && q.followBursts(r) {
+	if q, ok := smoothPoint(m.g, m.sights[p], r, 2, start); ok && q.followBursts(r) {
 		m.paths[p] = q
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/geom"
 )
@@ -71,7 +72,7 @@ func (m *scene) collectImages(rig *Rig) {
 				continue
 			}
 			for p := range f.Image {
-				if s := f.Image[p]; s.Score > 0 {
+				if s := f.Image[p]; s.Score > 0 && looksAt(body.Point(p)) {
 					m.sights[p] = append(m.roomFor(p), sight{
 						kind: image, t: t, p: place2(s), eye: &rig.Eyes[c], sd: 2, w: 1,
 					})
