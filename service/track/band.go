@@ -11,10 +11,11 @@ import (
 // It is the information matrix (inverse covariance) of a Gaussian over motion
 // at the nodes of a grid.
 type band struct {
-	n, hb int
-	a     []float64
-	fives bool    // after factor: see findFives
-	lead  []int32 // after factor, but for hb 4: the column of each row's first element that is not zero
+	n, hb  int
+	a      []float64
+	fives  bool    // after factor: the factor is in blocks
+	blocks fives   // memory for them
+	lead   []int32 // after factor, but for hb 4: the column of each row's first element that is not zero
 }
 
 // reset makes b an n×n zero matrix of half-bandwidth hb, keeping its memory. Beyond 4 it is
@@ -23,7 +24,7 @@ func (b *band) reset(n, hb int) {
 	if hb > 4 {
 		hb++
 	}
-	b.n, b.hb = n, hb
+	b.n, b.hb, b.fives = n, hb, false
 	size := n * (hb + 1)
 	if cap(b.a) < size {
 		b.a = make([]float64, size)
@@ -161,8 +162,8 @@ func (b *band) factor() bool {
 	}
 	hb, w := b.hb, b.hb+1
 	b.findLead()
-	if b.fives = b.findFives(); b.fives {
-		return b.factorFives()
+	if b.fives = b.intoFives(); b.fives {
+		return b.blocks.factor()
 	}
 	i := 0
 	for ; i+1 < b.n; i += 2 {
@@ -242,7 +243,7 @@ func (b *band) factor4() bool {
 // forward solves L·y = x in place (after factor; not for half-bandwidth 4).
 func (b *band) forward(x []float64) {
 	if b.fives {
-		b.forwardFives(x)
+		b.blocks.forward(x)
 		return
 	}
 	hb, w := b.hb, b.hb+1
@@ -258,7 +259,7 @@ func (b *band) forward(x []float64) {
 // matrix this was.
 func (b *band) backward(x []float64) {
 	if b.fives {
-		b.backwardFives(x)
+		b.blocks.backward(x)
 		return
 	}
 	hb, w := b.hb, b.hb+1
@@ -277,7 +278,7 @@ func (b *band) backward(x []float64) {
 // multiply writes L·z to x (after factor; not for half-bandwidth 4).
 func (b *band) multiply(z, x []float64) {
 	if b.fives {
-		b.multiplyFives(z, x)
+		b.blocks.multiply(z, x)
 		return
 	}
 	hb, w := b.hb, b.hb+1
@@ -325,6 +326,9 @@ func (b *band) solve(x []float64) {
 
 // logDet returns the logarithm of the determinant (after factor).
 func (b *band) logDet() float64 {
+	if b.fives {
+		return b.blocks.logDet()
+	}
 	var d product
 	for i := range b.n {
 		d.times(b.a[i*(b.hb+1)+b.hb])

@@ -1,140 +1,234 @@
 package track
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
-// Bands of five unknowns a node, as rods have them, are worked on a node's five rows at a
-// time: what is read of one row or of the unknowns serves all five, and their sums do not
-// wait for each other.
+// Bands of five unknowns a node, as rods have them, or of a multiple of five, as the lift
+// has them, are worked in blocks of five rows by five columns: a block's numbers lie side
+// by side, what is read of one row serves five sums, and these do not wait for each other.
 
-// findFives finds out whether b is such a band, wide enough to gain by it: all rows of a
-// node begin where all of them have room.
-func (b *band) findFives() bool {
+// block is five rows by five columns of a band. On the diagonal, after factor, the places
+// above the diagonal are empty and those on it hold 1/L_ii, as in a band.
+type block [5][5]float64
+
+// fives is a band in blocks: block (p, q), q ≤ p, at rows[p·each + q−p+each−1].
+type fives struct {
+	each   int     // blocks in a row of them
+	first  []int32 // of each row of blocks, the column of its first that is not zero
+	blocks []block
+}
+
+// row returns the blocks (p, first[p]) … (p, p), and first[p].
+func (f *fives) row(p int) ([]block, int) {
+	q := int(f.first[p])
+	return f.blocks[(p+1)*f.each-1-p+q : (p+1)*f.each], q
+}
+
+// intoFives copies the band into blocks where it has fives of rows and is wide enough to
+// gain by it; false elsewhere.
+func (b *band) intoFives() bool {
 	if b.hb < 3*5 || b.n%5 != 0 {
 		return false
 	}
-	for i := 0; i < b.n; i += 5 {
-		if int(slices.Min(b.lead[i:i+5])) < i+4-b.hb {
+	n, w, f := b.n/5, b.hb+1, &b.blocks
+	if cap(f.first) < n {
+		f.first = make([]int32, n)
+	}
+	f.first, f.each = f.first[:n], 1
+	for p := range f.first {
+		lead := b.lead[5*p]
+		for _, k := range b.lead[5*p+1 : 5*p+5] {
+			lead = min(lead, k)
+		}
+		f.first[p] = lead / 5
+		f.each = max(f.each, p-int(lead/5)+1)
+	}
+	if cap(f.blocks) < n*f.each {
+		f.blocks = make([]block, n*f.each)
+	}
+	f.blocks = f.blocks[:n*f.each]
+	for p := range n {
+		row, q := f.row(p)
+		for k := range 5 {
+			i := 5*p + k
+			a, from := b.a[i*w:(i+1)*w], 5*q-i+b.hb // of column 5q
+			for c := range row[:p-q] {
+				if from >= 0 {
+					row[c][k] = *(*[5]float64)(a[from:])
+				} else { // what lies before the band is zero
+					row[c][k] = [5]float64{}
+					copy(row[c][k][min(-from, 5):], a[:max(5+from, 0)])
+				}
+				from += 5
+			}
+			row[p-q][k] = [5]float64{}
+			copy(row[p-q][k][:k+1], a[b.hb-k:])
+		}
+	}
+	return true
+}
+
+// less takes a·bᵀ from d.
+func (d *block) less(a, b *block) {
+	for r := range d {
+		x, y := &a[r], &d[r]
+		x0, x1, x2, x3, x4 := x[0], x[1], x[2], x[3], x[4]
+		y[0] -= x0*b[0][0] + x1*b[0][1] + (x2*b[0][2] + x3*b[0][3]) + x4*b[0][4]
+		y[1] -= x0*b[1][0] + x1*b[1][1] + (x2*b[1][2] + x3*b[1][3]) + x4*b[1][4]
+		y[2] -= x0*b[2][0] + x1*b[2][1] + (x2*b[2][2] + x3*b[2][3]) + x4*b[2][4]
+		y[3] -= x0*b[3][0] + x1*b[3][1] + (x2*b[3][2] + x3*b[3][3]) + x4*b[3][4]
+		y[4] -= x0*b[4][0] + x1*b[4][1] + (x2*b[4][2] + x3*b[4][3]) + x4*b[4][4]
+	}
+}
+
+// over replaces d by d·L⁻ᵀ, L a factored block of the diagonal.
+func (d *block) over(l *block) {
+	for r := range d {
+		y := &d[r]
+		y[0] *= l[0][0]
+		y[1] = (y[1] - y[0]*l[1][0]) * l[1][1]
+		y[2] = (y[2] - y[0]*l[2][0] - y[1]*l[2][1]) * l[2][2]
+		y[3] = (y[3] - y[0]*l[3][0] - y[1]*l[3][1] - y[2]*l[3][2]) * l[3][3]
+		y[4] = (y[4] - y[0]*l[4][0] - y[1]*l[4][1] - y[2]*l[4][2] - y[3]*l[4][3]) * l[4][4]
+	}
+}
+
+// factor replaces a block of the diagonal by its Cholesky factor.
+func (d *block) factor() bool {
+	a, b, c, e, f := &d[0], &d[1], &d[2], &d[3], &d[4]
+	if !(a[0] > 0) {
+		return false
+	}
+	a[0] = 1 / math.Sqrt(a[0])
+	b[0] *= a[0]
+	c[0] *= a[0]
+	e[0] *= a[0]
+	f[0] *= a[0]
+	b[1] -= b[0] * b[0]
+	if !(b[1] > 0) {
+		return false
+	}
+	b[1] = 1 / math.Sqrt(b[1])
+	c[1] = (c[1] - c[0]*b[0]) * b[1]
+	e[1] = (e[1] - e[0]*b[0]) * b[1]
+	f[1] = (f[1] - f[0]*b[0]) * b[1]
+	c[2] -= c[0]*c[0] + c[1]*c[1]
+	if !(c[2] > 0) {
+		return false
+	}
+	c[2] = 1 / math.Sqrt(c[2])
+	e[2] = (e[2] - e[0]*c[0] - e[1]*c[1]) * c[2]
+	f[2] = (f[2] - f[0]*c[0] - f[1]*c[1]) * c[2]
+	e[3] -= e[0]*e[0] + e[1]*e[1] + e[2]*e[2]
+	if !(e[3] > 0) {
+		return false
+	}
+	e[3] = 1 / math.Sqrt(e[3])
+	f[3] = (f[3] - f[0]*e[0] - f[1]*e[1] - f[2]*e[2]) * e[3]
+	f[4] -= f[0]*f[0] + f[1]*f[1] + (f[2]*f[2] + f[3]*f[3])
+	if !(f[4] > 0) {
+		return false
+	}
+	f[4] = 1 / math.Sqrt(f[4])
+	return true
+}
+
+// factor is band.factor.
+func (f *fives) factor() bool {
+	for p := range f.first {
+		row, lo := f.row(p)
+		own := &row[p-lo]
+		for q := lo; q < p; q++ {
+			d := &row[q-lo]
+			other, from := f.row(q)
+			for k := max(lo, from); k < q; k++ {
+				d.less(&row[k-lo], &other[k-from])
+			}
+			d.over(&other[q-from])
+			own.less(d, d)
+		}
+		if !own.factor() {
 			return false
 		}
 	}
 	return true
 }
 
-// five are the beginnings of the rows of a node from their common first column lo on, and
-// that column's place in them.
-type five struct {
-	r  [5][]float64 // from column lo to the diagonal and beyond
-	lo int
-}
-
-// five returns the rows i … i+4.
-func (b *band) five(i int) (f five) {
-	hb, w := b.hb, b.hb+1
-	f.lo = i
-	for k := range 5 {
-		f.lo = min(f.lo, int(b.lead[i+k]))
-	}
-	for k := range 5 {
-		row := b.a[(i+k)*w : (i+k+1)*w]
-		f.r[k] = row[f.lo-i-k+hb:]
-	}
-	return f
-}
-
-// dots are the inner products of x with the beginnings of five rows.
-func (f *five) dots(x []float64) (s0, s1, s2, s3, s4 float64) {
-	a, b, c, d, e := f.r[0][:len(x)], f.r[1][:len(x)], f.r[2][:len(x)], f.r[3][:len(x)], f.r[4][:len(x)]
-	for k, v := range x {
-		s0 += v * a[k]
-		s1 += v * b[k]
-		s2 += v * c[k]
-		s3 += v * d[k]
-		s4 += v * e[k]
-	}
-	return s0, s1, s2, s3, s4
-}
-
-// factorFives is factor.
-func (b *band) factorFives() bool {
-	hb, w := b.hb, b.hb+1
-	for i := 0; i < b.n; i += 5 {
-		f := b.five(i)
-		for j := f.lo; j < i; j++ {
-			rj := b.a[j*w : j*w+w]
-			from := max(f.lo, j-hb)
-			g := five{}
-			for k := range g.r {
-				g.r[k] = f.r[k][from-f.lo:]
-			}
-			s0, s1, s2, s3, s4 := g.dots(rj[from-j+hb : hb])
-			at, d := j-f.lo, rj[hb]
-			f.r[0][at] = (f.r[0][at] - s0) * d
-			f.r[1][at] = (f.r[1][at] - s1) * d
-			f.r[2][at] = (f.r[2][at] - s2) * d
-			f.r[3][at] = (f.r[3][at] - s3) * d
-			f.r[4][at] = (f.r[4][at] - s4) * d
-		}
-		for k := range 5 { // the node's own block
-			row, m := f.r[k], i-f.lo
-			for j := range k {
-				row[m+j] = (row[m+j] - inner(row[:m+j], f.r[j])) * f.r[j][m+j]
-			}
-			d := row[m+k] - inner(row[:m+k], row)
-			if !(d > 0) {
-				return false
-			}
-			row[m+k] = 1 / math.Sqrt(d)
-		}
-	}
-	return true
-}
-
-// forwardFives is forward.
-func (b *band) forwardFives(x []float64) {
-	for i := 0; i < b.n; i += 5 {
-		f := b.five(i)
-		m := i - f.lo
-		y := x[i : i+5]
-		s0, s1, s2, s3, s4 := f.dots(x[f.lo:i])
-		for k, s := range [5]float64{s0, s1, s2, s3, s4} {
-			y[k] = (y[k] - s - inner(f.r[k][m:m+k], y)) * f.r[k][m+k]
-		}
-	}
-}
-
-// backwardFives is backward.
-func (b *band) backwardFives(x []float64) {
-	for i := b.n - 5; i >= 0; i -= 5 {
-		f := b.five(i)
-		m := i - f.lo
-		y := x[i : i+5]
-		for k := 4; k >= 0; k-- {
-			y[k] *= f.r[k][m+k]
-			for j, v := range f.r[k][m : m+k] {
-				y[j] -= v * y[k]
-			}
-		}
+// forward is band.forward.
+func (f *fives) forward(x []float64) {
+	for p := range f.first {
+		row, lo := f.row(p)
+		y := (*[5]float64)(x[5*p:])
 		y0, y1, y2, y3, y4 := y[0], y[1], y[2], y[3], y[4]
-		to := x[f.lo:i]
-		r0, r1, r2, r3, r4 := f.r[0][:len(to)], f.r[1][:len(to)], f.r[2][:len(to)], f.r[3][:len(to)], f.r[4][:len(to)]
-		for k := range to {
-			to[k] -= r0[k]*y0 + r1[k]*y1 + (r2[k]*y2 + r3[k]*y3 + r4[k]*y4)
+		for k := range row[:p-lo] {
+			l, v := &row[k], (*[5]float64)(x[5*(lo+k):])
+			y0 -= l[0][0]*v[0] + l[0][1]*v[1] + (l[0][2]*v[2] + l[0][3]*v[3]) + l[0][4]*v[4]
+			y1 -= l[1][0]*v[0] + l[1][1]*v[1] + (l[1][2]*v[2] + l[1][3]*v[3]) + l[1][4]*v[4]
+			y2 -= l[2][0]*v[0] + l[2][1]*v[1] + (l[2][2]*v[2] + l[2][3]*v[3]) + l[2][4]*v[4]
+			y3 -= l[3][0]*v[0] + l[3][1]*v[1] + (l[3][2]*v[2] + l[3][3]*v[3]) + l[3][4]*v[4]
+			y4 -= l[4][0]*v[0] + l[4][1]*v[1] + (l[4][2]*v[2] + l[4][3]*v[3]) + l[4][4]*v[4]
+		}
+		l := &row[p-lo]
+		y0 *= l[0][0]
+		y1 = (y1 - l[1][0]*y0) * l[1][1]
+		y2 = (y2 - l[2][0]*y0 - l[2][1]*y1) * l[2][2]
+		y3 = (y3 - l[3][0]*y0 - l[3][1]*y1 - l[3][2]*y2) * l[3][3]
+		y4 = (y4 - l[4][0]*y0 - l[4][1]*y1 - l[4][2]*y2 - l[4][3]*y3) * l[4][4]
+		*y = [5]float64{y0, y1, y2, y3, y4}
+	}
+}
+
+// backward is band.backward.
+func (f *fives) backward(x []float64) {
+	for p := len(f.first) - 1; p >= 0; p-- {
+		row, lo := f.row(p)
+		y, l := (*[5]float64)(x[5*p:]), &row[p-lo]
+		y4 := y[4] * l[4][4]
+		y3 := (y[3] - l[4][3]*y4) * l[3][3]
+		y2 := (y[2] - l[4][2]*y4 - l[3][2]*y3) * l[2][2]
+		y1 := (y[1] - l[4][1]*y4 - l[3][1]*y3 - l[2][1]*y2) * l[1][1]
+		y0 := (y[0] - l[4][0]*y4 - l[3][0]*y3 - l[2][0]*y2 - l[1][0]*y1) * l[0][0]
+		*y = [5]float64{y0, y1, y2, y3, y4}
+		for k := range row[:p-lo] {
+			l, v := &row[k], (*[5]float64)(x[5*(lo+k):])
+			v[0] -= l[0][0]*y0 + l[1][0]*y1 + (l[2][0]*y2 + l[3][0]*y3) + l[4][0]*y4
+			v[1] -= l[0][1]*y0 + l[1][1]*y1 + (l[2][1]*y2 + l[3][1]*y3) + l[4][1]*y4
+			v[2] -= l[0][2]*y0 + l[1][2]*y1 + (l[2][2]*y2 + l[3][2]*y3) + l[4][2]*y4
+			v[3] -= l[0][3]*y0 + l[1][3]*y1 + (l[2][3]*y2 + l[3][3]*y3) + l[4][3]*y4
+			v[4] -= l[0][4]*y0 + l[1][4]*y1 + (l[2][4]*y2 + l[3][4]*y3) + l[4][4]*y4
 		}
 	}
 }
 
-// multiplyFives is multiply.
-func (b *band) multiplyFives(z, x []float64) {
-	for i := 0; i < b.n; i += 5 {
-		f := b.five(i)
-		m := i - f.lo
-		u := z[i : i+5]
-		s0, s1, s2, s3, s4 := f.dots(z[f.lo:i])
-		for k, s := range [5]float64{s0, s1, s2, s3, s4} {
-			x[i+k] = s + inner(f.r[k][m:m+k], u) + u[k]/f.r[k][m+k]
+// multiply is band.multiply.
+func (f *fives) multiply(z, x []float64) {
+	for p := range f.first {
+		row, lo := f.row(p)
+		y := (*[5]float64)(x[5*p:])
+		*y = [5]float64{}
+		for k := range row[:p-lo] {
+			l, v := &row[k], (*[5]float64)(z[5*(lo+k):])
+			for r := range l {
+				y[r] += l[r][0]*v[0] + l[r][1]*v[1] + (l[r][2]*v[2] + l[r][3]*v[3]) + l[r][4]*v[4]
+			}
+		}
+		l, v := &row[p-lo], (*[5]float64)(z[5*p:])
+		for r := range l {
+			for c := range r {
+				y[r] += l[r][c] * v[c]
+			}
+			y[r] += v[r] / l[r][r]
 		}
 	}
+}
+
+// logDet is band.logDet.
+func (f *fives) logDet() float64 {
+	var d product
+	for p := range f.first {
+		l := &f.blocks[(p+1)*f.each-1]
+		for k := range l {
+			d.times(l[k][k])
+		}
+	}
+	return -2 * d.log()
 }

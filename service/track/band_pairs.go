@@ -85,6 +85,12 @@ func innerTwo(x0, x1, y0, y1 []float64) (s00, s01, s10, s11 float64) {
 
 // forwardFour is forward for four right-hand sides.
 func (b *band) forwardFour(x0, x1, x2, x3 []float64) {
+	if b.fives {
+		for _, x := range [...][]float64{x0, x1, x2, x3} {
+			b.blocks.forward(x)
+		}
+		return
+	}
 	hb, w := b.hb, b.hb+1
 	for i := range b.n {
 		r := b.a[i*w : i*w+w]
@@ -106,6 +112,12 @@ func (b *band) forwardFour(x0, x1, x2, x3 []float64) {
 
 // backwardFour is backward for four right-hand sides.
 func (b *band) backwardFour(x0, x1, x2, x3 []float64) {
+	if b.fives {
+		for _, x := range [...][]float64{x0, x1, x2, x3} {
+			b.blocks.backward(x)
+		}
+		return
+	}
 	hb, w := b.hb, b.hb+1
 	for i := b.n - 1; i >= 0; i-- {
 		r := b.a[i*w : i*w+w]

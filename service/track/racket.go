@@ -130,7 +130,12 @@ func (m *scene) followRacket(fit bool) {
 		hand.level, turn.level = fitRod(r, sights, hand, turn)
 		m.handRough, m.turnRough = hand, turn
 	}
-	hand, turn = m.handRough, m.turnRough
+	m.settleRacket(rods, sights)
+}
+
+// settleRacket solves the likeliest course of the racket and its rivals from near them.
+func (m *scene) settleRacket(rods []rival, sights []rodSight) {
+	r, hand, turn := rods[0].rod, m.handRough, m.turnRough
 	if !m.settleBursts(r, sights, hand, turn) {
 		return
 	}
@@ -142,6 +147,34 @@ func (m *scene) followRacket(fit bool) {
 			m.rivals = append(m.rivals, o)
 		}
 	}
+}
+
+// carryRacket solves the racket of a scene whose impact was moved by milliseconds from the
+// courses that it had: which way it tilts is no other question then.
+func (m *scene) carryRacket(was *scene) {
+	m.racket, m.rivals, m.open = nil, nil, nil
+	if was.racket == nil {
+		return
+	}
+	rods := []rival{{rod: was.racket}}
+	if was.open != nil {
+		rods[0].tilts = was.open.c
+	}
+	rods = append(rods, was.rivals...)
+	blow := was.racket.blow
+	if blow.on {
+		blow = m.blow()
+	}
+	for i := range rods {
+		rods[i].rod = rods[i].rod.onto(m.g)
+		rods[i].rod.blow = blow
+	}
+	r := rods[0].rod
+	sights := m.anchored(inTime(append(m.racketSights(), m.gripAnchors()...)), r)
+	if wrists := m.wristSights(r); len(wrists) > 0 {
+		sights = inTime(append(sights, wrists...))
+	}
+	m.settleRacket(rods, sights)
 }
 
 // anchored puts, for one camera, the anchors that a course of the axis gives its grip in
@@ -303,15 +336,11 @@ func sameAxis(g *grid, a, b []geom.Vec3, least float64) bool {
 	return true
 }
 
-// nearSights returns the sights within a grid.
+// nearSights returns a copy of the sights, which are in time order, within a grid.
 func nearSights(s []rodSight, g *grid) []rodSight {
-	out := make([]rodSight, 0, len(s))
-	for _, x := range s {
-		if x.t > g.t[0] && x.t < g.t[len(g.t)-1] {
-			out = append(out, x)
-		}
-	}
-	return out
+	from := sort.Search(len(s), func(i int) bool { return s[i].t > g.t[0] })
+	to := sort.Search(len(s), func(i int) bool { return s[i].t >= g.t[len(g.t)-1] })
+	return slices.Clone(s[from:max(from, to)])
 }
 
 // of is the cost of a course of the racket by how rackets are swung.

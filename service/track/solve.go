@@ -181,7 +181,6 @@ func (m *scene) lay(contact float64) {
 // racket feel that; the rest of the body moves as it did.
 func (m *scene) movedTo(contact float64) *scene {
 	o := *m
-	o.racket = nil
 	o.lay(contact)
 	for p := range o.paths {
 		if p := body.Point(p); follows(p) && (groupOf[p] == groupElbow || groupOf[p] == groupWrist) {
@@ -189,7 +188,7 @@ func (m *scene) movedTo(contact float64) *scene {
 			o.smooth(p)
 		}
 	}
-	o.followRacket(false)
+	o.carryRacket(m)
 	o.flight = o.followBall(contact)
 	return &o
 }
