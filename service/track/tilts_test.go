@@ -103,7 +103,7 @@ func TestTurningPointsArePassed(t *testing.T) {
 	if len(cs) != 60 {
 		t.Fatalf("%d frames", len(cs))
 	}
-	c := s.m.newTilts(cs, make([][2]float64, len(cs)), append(s.m.racketSights(), s.m.gripAnchors()...), s.m.grips())
+	c := s.m.newTilts(cs, make([][2]float64, len(cs)), inTime(append(s.m.racketSights(), s.m.gripAnchors()...)), s.m.grips())
 	early := 0
 	for k := 1; k < len(c.cost); k++ {
 		at := cs[c.bounds[k]].t
@@ -157,7 +157,7 @@ func TestSignsAreDrawnByTheirOdds(t *testing.T) {
 func TestWaverKeepsTheImage(t *testing.T) {
 	s := newRodStage(9, 0)
 	cs := s.m.choices(s.m.grips())
-	c := s.m.newTilts(cs, make([][2]float64, len(cs)), append(s.m.racketSights(), s.m.gripAnchors()...), s.m.grips())
+	c := s.m.newTilts(cs, make([][2]float64, len(cs)), inTime(append(s.m.racketSights(), s.m.gripAnchors()...)), s.m.grips())
 	if c.early == 0 {
 		t.Fatal("nothing before the racket's last stretch")
 	}
