@@ -34,6 +34,9 @@ func grades(res *pb.CheckSetupResponse) map[pb.Grade]int {
 }
 
 func TestSetupsPromiseWhatTheyCanShow(t *testing.T) {
+	if testing.Short() {
+		t.Skip("arithmetic alone, for figures' sake: left to the plain run")
+	}
 	client := dial(t, Config{})
 	marks := true
 	for name, c := range map[string]struct {
@@ -146,6 +149,9 @@ func TestUnfitMarksAreNamed(t *testing.T) {
 
 // TestAdviceSpeaksTheLocale: the same advice in English and German, each cue of the catalog.
 func TestAdviceSpeaksTheLocale(t *testing.T) {
+	if testing.Short() {
+		t.Skip("arithmetic alone, for figures' sake: left to the plain run")
+	}
 	client := dial(t, Config{})
 	req := standing(t, synth.BodyOnly, synth.View{From: camera.ViewFront, Distance: 11})
 	english, err := client.CheckSetup(within(t), req)

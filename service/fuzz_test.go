@@ -32,6 +32,9 @@ func madeClip(c synth.Condition) *pb.AnalyzeClipRequest {
 // which number and what it becomes. Nothing may panic, and only a client's
 // errors may come back.
 func FuzzMachine(f *testing.F) {
+	if testing.Short() {
+		f.Skip("one call after the other: left to the plain run")
+	}
 	f.Add(byte('W'), []byte{})
 	f.Add(byte('P'), []byte{40, 3, 1, 200, 90, 7, 0, 0})
 	f.Add(byte('I'), []byte{10, 250, 9, 255, 11, 251, 9, 255})

@@ -237,20 +237,64 @@ func TestCoreReadsNoClock(t *testing.T) {
 	}
 }
 
-// TestCoreStartsNoGoroutine: goroutines are for the edges. Made swings and
-// their trials may use them: they are no part of the machine.
+// TestCoreStartsNoGoroutine: goroutines are for the edges, and so are locks. Trials of
+// made swings may use them: they are no part of the machine. What holds to it, tests
+// too, is what .ci/run leaves out under the race detector, no more and no less.
 func TestCoreStartsNoGoroutine(t *testing.T) {
-	set, files := core(t)
-	for _, s := range files {
-		if s.pkg == "synth" || s.pkg == "trial" {
-			continue
+	var held []string
+	for pkg := range rows {
+		if pkg != "trial" {
+			held = append(held, pkg)
+			alone(t, root+"/service/"+pkg)
 		}
-		ast.Inspect(s.file, func(n ast.Node) bool {
-			if g, ok := n.(*ast.GoStmt); ok {
-				t.Errorf("%s: go statement in the core", set.Position(g.Pos()))
+	}
+	script, err := os.ReadFile(root + "/.ci/run")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, list, _ := strings.Cut(string(script), "\ncore=(")
+	list, _, _ = strings.Cut(list, ")")
+	left := strings.Fields(list)
+	slices.Sort(held)
+	slices.Sort(left)
+	if !slices.Equal(left, held) {
+		t.Errorf(".ci/run leaves %v out under the race detector, held to it are %v", left, held)
+	}
+}
+
+// alone reports what in the Go files below a folder, tests among them, could run beside
+// something else.
+func alone(t *testing.T, folder string) {
+	t.Helper()
+	set := token.NewFileSet()
+	err := filepath.WalkDir(folder, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") {
+			return err
+		}
+		file, err := parser.ParseFile(set, path, nil, parser.SkipObjectResolution)
+		if err != nil {
+			return err
+		}
+		for _, path := range (source{path: path, file: file}).imports(t) {
+			if path == "sync" || path == "sync/atomic" {
+				t.Errorf("%s imports %s", set.Position(file.Pos()), path)
+			}
+		}
+		ast.Inspect(file, func(n ast.Node) bool {
+			switch n := n.(type) {
+			case *ast.GoStmt:
+				t.Errorf("%s: go statement", set.Position(n.Pos()))
+			case *ast.SelectorExpr:
+				if n.Sel.Name == "Parallel" || n.Sel.Name == "RunParallel" {
+					t.Errorf("%s: %s", set.Position(n.Pos()), n.Sel.Name)
+				}
 			}
 			return true
 		})
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
 	}
 }
 

@@ -32,6 +32,9 @@ func mean(a, b *Outlook) float64 {
 
 // TestBetterCapturesPromiseMore: two views more than one, clean points more than noisy ones.
 func TestBetterCapturesPromiseMore(t *testing.T) {
+	if testing.Short() {
+		t.Skip("arithmetic alone, for figures' sake: left to the plain run")
+	}
 	two, noisy := pair(1.5).outlook(t), pair(5).outlook(t)
 	one := phone(90).outlook(t)
 	blurred := phone(90)
@@ -66,6 +69,9 @@ func TestBetterCapturesPromiseMore(t *testing.T) {
 // than along it. From the side that is how far ahead the ball is met; from behind
 // and in front how far the hands are from the body.
 func TestViewpointsShowWhatLiesAcrossThem(t *testing.T) {
+	if testing.Short() {
+		t.Skip("arithmetic alone, for figures' sake: left to the plain run")
+	}
 	behind, side, front := phone(0).outlook(t), phone(90).outlook(t), phone(180).outlook(t)
 	for _, c := range []struct {
 		name        string
@@ -162,6 +168,9 @@ func TestPlayerIsPutWhereHeStands(t *testing.T) {
 // TestMadeStrokesHaveEveryFigure: what an outlook refuses is the placement's doing,
 // not the strokes'.
 func TestMadeStrokesHaveEveryFigure(t *testing.T) {
+	if testing.Short() {
+		t.Skip("arithmetic alone, for figures' sake: left to the plain run")
+	}
 	have := map[string]bool{}
 	for _, k := range takes(body.StrokeUnknown) {
 		m := synth.NewSwing(synth.Spec{Stroke: k.stroke, Seed: k.seed, Level: body.Intermediate, Hand: body.RightHanded, Stature: usualStature})
