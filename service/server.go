@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"runtime"
 	"runtime/debug"
+	"sync"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
@@ -78,7 +79,7 @@ func New(c Config) (*Server, error) {
 		c.Log = slog.New(slog.DiscardHandler)
 	}
 	if c.Book == nil {
-		book, err := cue.Load(cue.Base(), check.Phrases())
+		book, err := ownBook()
 		if err != nil {
 			return nil, err
 		}
@@ -91,23 +92,45 @@ func New(c Config) (*Server, error) {
 	}, nil
 }
 
+// ownBook is the catalog that comes with the program. Its conditions are compiled once
+// for all servers of a process: that takes longer than all else of New.
+var ownBook = sync.OnceValues(func() (*cue.Book, error) { return cue.Load(cue.Base(), check.Phrases()) })
+
 func newMachine(s swing.Setup) (Machine, error) { return swing.New(s) }
 
 // transportBuffer is the size of a connection's buffers, bytes: a player's
 // connection carries some 8 KB a message one way and less the other.
 const transportBuffer = 8 << 10
 
+// Windows of a connection, bytes: how much may be on its way unread. They stay as they
+// are, since a window that gRPC fits to the line costs a ping and its answer for every
+// message of a practice. A stream's holds four seconds of plain frames, or a clip's
+// upload at 2.5 MB/s over a line of 100 ms; a stream that is held has no more than
+// that of the server's memory. A connection is credited as bytes come, read or not.
+const (
+	StreamWindow     = 256 << 10
+	ConnectionWindow = 1 << 20
+)
+
+// Transport is how connections are kept. It is apart from Options so that what the
+// transport alone can carry is measured with the same.
+func Transport() []grpc.ServerOption {
+	return []grpc.ServerOption{
+		grpc.ReadBufferSize(transportBuffer), grpc.WriteBufferSize(transportBuffer),
+		grpc.StaticStreamWindowSize(StreamWindow), grpc.StaticConnWindowSize(ConnectionWindow),
+	}
+}
+
 // Options are what a gRPC server needs to serve this service: message sizes,
 // the guarding codec, and interceptors that turn errors into statuses.
 func (s *Server) Options() []grpc.ServerOption {
-	return []grpc.ServerOption{
+	return append(Transport(),
 		grpc.ForceServerCodecV2(s.guard),
-		grpc.ReadBufferSize(transportBuffer), grpc.WriteBufferSize(transportBuffer),
 		grpc.MaxRecvMsgSize(s.config.Limits.MessageBytes),
 		grpc.MaxSendMsgSize(s.config.Limits.MessageBytes),
 		grpc.ChainUnaryInterceptor(s.unary),
 		grpc.ChainStreamInterceptor(s.stream),
-	}
+	)
 }
 
 // Register adds the service to a gRPC server that was made with Options.

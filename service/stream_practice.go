@@ -227,14 +227,14 @@ func (p *livePractice) send() error {
 	if p.deaf {
 		return nil
 	}
-	for _, m := range p.found.ready {
-		if err := p.out.send(m); err != nil {
-			p.deaf = true
-			return err
-		}
+	if len(p.found.ready) == 0 {
+		return nil
 	}
-	clear(p.found.ready)
-	p.found.ready = p.found.ready[:0]
+	if err := p.out.send(p.found.ready); err != nil {
+		p.deaf = true
+		return err
+	}
+	p.found.ready = make([]*pb.StreamPracticeResponse, 0, cap(p.found.ready)) // the writer has the other
 	return nil
 }
 
@@ -311,7 +311,8 @@ type inbox struct {
 	ctx      context.Context // the call's
 	limits   Limits
 	end      time.Time
-	since    time.Time // when the wait for the next message began; zero: it has not
+	since    time.Time   // when the wait for the next message began; zero: it has not
+	timer    *time.Timer // of that wait
 }
 
 type received struct {
@@ -320,7 +321,10 @@ type received struct {
 }
 
 func newInbox(stream practiceStream, l Limits) *inbox {
-	in := &inbox{messages: make(chan received), ctx: stream.Context(), limits: l, end: time.Now().Add(l.StreamTime)}
+	in := &inbox{
+		messages: make(chan received), ctx: stream.Context(), limits: l,
+		end: time.Now().Add(l.StreamTime), timer: time.NewTimer(l.IdleTime),
+	}
 	go func() {
 		for {
 			req, err := stream.Recv()
@@ -340,12 +344,13 @@ func newInbox(stream practiceStream, l Limits) *inbox {
 // next waits for a message, or until ready is closed: then it returns neither a
 // message nor an error. It fails with io.EOF at the client's end.
 func (in *inbox) next(g guard, ready <-chan struct{}) (*pb.StreamPracticeRequest, error) {
+	now := time.Now()
 	if in.since.IsZero() {
-		in.since = time.Now()
+		in.since = now
 	}
-	left, idle := time.Until(in.end), time.Until(in.since.Add(in.limits.IdleTime))
-	timer := time.NewTimer(min(left, idle))
-	defer timer.Stop()
+	left, idle := in.end.Sub(now), in.since.Add(in.limits.IdleTime).Sub(now)
+	in.timer.Reset(min(left, idle))
+	defer in.timer.Stop()
 	select {
 	case m := <-in.messages:
 		in.since = time.Time{}
@@ -357,7 +362,7 @@ func (in *inbox) next(g guard, ready <-chan struct{}) (*pb.StreamPracticeRequest
 		return nil, nil
 	case <-in.ctx.Done():
 		return nil, in.ctx.Err()
-	case <-timer.C:
+	case <-in.timer.C:
 		if left < idle {
 			return nil, &wire.LimitError{Limit: "stream_time", Most: int64(in.limits.StreamTime.Seconds()), Unit: "seconds for one stream"}
 		}
@@ -369,46 +374,64 @@ func (in *inbox) next(g guard, ready <-chan struct{}) (*pb.StreamPracticeRequest
 // takes nothing is let go. It holds few messages: a slow reader holds the
 // machine, and through it the sender, not the server's memory.
 type outbox struct {
-	messages chan *pb.StreamPracticeResponse
-	done     chan struct{} // closed when the goroutine has ended
-	err      error         // why it ended; read after done
-	wait     time.Duration
+	parts chan []*pb.StreamPracticeResponse // what one message of the client led to
+	done  chan struct{}                     // closed when the goroutine has ended
+	err   error                             // why it ended; read after done
+	wait  time.Duration
+	timer *time.Timer
 }
 
-const outboxSize = 16
+// outboxSize is how many parts may wait: 0.5 s of a practice with 8 frames a message.
+const outboxSize = 4
 
 func newOutbox(stream practiceStream, wait time.Duration) *outbox {
-	out := &outbox{messages: make(chan *pb.StreamPracticeResponse, outboxSize), done: make(chan struct{}), wait: wait}
+	out := &outbox{
+		parts: make(chan []*pb.StreamPracticeResponse, outboxSize), done: make(chan struct{}),
+		wait: wait, timer: time.NewTimer(wait),
+	}
+	out.timer.Stop()
 	go func() {
 		defer close(out.done)
-		for {
-			select {
-			case m, more := <-out.messages:
-				if !more {
-					return
-				}
-				if out.err = stream.Send(m); out.err != nil {
-					return
-				}
-			case <-stream.Context().Done(): // the call has ended, perhaps by a panic
-				out.err = stream.Context().Err()
-				return
-			}
-		}
+		out.err = out.write(stream)
 	}()
 	return out
 }
 
-// send hands a message over, waiting for a slow reader no longer than allowed.
-func (o *outbox) send(m *pb.StreamPracticeResponse) error {
-	timer := time.NewTimer(o.wait)
-	defer timer.Stop()
+// write sends what is handed over until there is no more.
+func (o *outbox) write(stream practiceStream) error {
+	for {
+		select {
+		case part, more := <-o.parts:
+			if !more {
+				return nil
+			}
+			for _, m := range part {
+				if err := stream.Send(m); err != nil {
+					return err
+				}
+			}
+		case <-stream.Context().Done(): // the call has ended, perhaps by a panic
+			return stream.Context().Err()
+		}
+	}
+}
+
+// send hands messages over, which are the outbox's from then on. It waits for a slow
+// reader no longer than allowed.
+func (o *outbox) send(part []*pb.StreamPracticeResponse) error {
 	select {
-	case o.messages <- m:
+	case o.parts <- part:
+		return nil
+	default:
+	}
+	o.timer.Reset(o.wait)
+	defer o.timer.Stop()
+	select {
+	case o.parts <- part:
 		return nil
 	case <-o.done:
 		return o.err
-	case <-timer.C:
+	case <-o.timer.C:
 		return o.tooSlow()
 	}
 }
@@ -419,13 +442,13 @@ func (o *outbox) tooSlow() error {
 
 // flush waits until everything handed over is written.
 func (o *outbox) flush() error {
-	close(o.messages)
-	timer := time.NewTimer(o.wait)
-	defer timer.Stop()
+	close(o.parts)
+	o.timer.Reset(o.wait)
+	defer o.timer.Stop()
 	select {
 	case <-o.done:
 		return o.err
-	case <-timer.C:
+	case <-o.timer.C:
 		return o.tooSlow()
 	}
 }

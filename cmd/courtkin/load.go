@@ -14,6 +14,7 @@ import (
 	"google.golang.org/grpc/credentials/insecure"
 
 	pb "example.com/courtkin/proto/courtkin/v1"
+	"example.com/courtkin/service"
 	"example.com/courtkin/service/load"
 	"example.com/courtkin/service/synth"
 )
@@ -287,7 +288,7 @@ func (cmd *echoCmd) Run(ctx context.Context, c *console) error {
 	if err != nil {
 		return err
 	}
-	server := grpc.NewServer()
+	server := grpc.NewServer(service.Transport()...)
 	pb.RegisterSwingAnalysisServiceServer(server, load.Echo{})
 	fmt.Fprintf(c.out, "gRPC  %s\n", listener.Addr())
 	go func() { <-ctx.Done(); server.Stop() }()

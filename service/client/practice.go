@@ -54,17 +54,16 @@ func Start(ctx context.Context, c Config) (*Practice, error) {
 // Send hands over frames, each camera's in time order. It waits while too many
 // are kept, and fails when the practice has ended.
 func (p *Practice) Send(ctx context.Context, frames ...*pb.Frame) error {
-	for _, f := range frames {
-		if err := p.add(ctx, item{frame: f}); err != nil {
-			return err
-		}
+	items := make([]item, len(frames))
+	for i, f := range frames {
+		items[i].frame = f
 	}
-	return nil
+	return p.add(ctx, items)
 }
 
 // Feed tells that a ball machine fed at an instant on the frames' clock.
 func (p *Practice) Feed(ctx context.Context, timeUS int64) error {
-	return p.add(ctx, item{feed: &pb.StreamPracticeRequest_FeedNotice{TimeUs: timeUS}})
+	return p.add(ctx, []item{{feed: &pb.StreamPracticeRequest_FeedNotice{TimeUs: timeUS}}})
 }
 
 // Finish ends the practice and waits until every finding has been handled.
@@ -94,21 +93,26 @@ func (p *Practice) Kept() int {
 	return len(p.queue.items)
 }
 
-func (p *Practice) add(ctx context.Context, it item) error {
+// add queues items, as many at a time as there is room for.
+func (p *Practice) add(ctx context.Context, items []item) error {
 	for {
 		p.mu.Lock()
 		if p.finished {
 			p.mu.Unlock()
 			return errors.New("client: send after finish")
 		}
-		if len(p.queue.items) < p.config.Keep {
+		n := min(len(items), p.config.Keep-len(p.queue.items))
+		for _, it := range items[:n] {
 			p.queue.add(it)
+		}
+		if items = items[n:]; n > 0 {
 			p.wake()
-			p.mu.Unlock()
-			return nil
 		}
 		changed := p.changed
 		p.mu.Unlock()
+		if len(items) == 0 {
+			return nil
+		}
 		select {
 		case <-changed:
 		case <-p.done:
@@ -200,7 +204,7 @@ func passing(s *status.Status) bool {
 
 // once streams to one target until the stream ends; nil is the good end.
 func (p *Practice) once(ctx context.Context, target string) error {
-	conn, err := grpc.NewClient(target, p.config.Dial...)
+	conn, err := grpc.NewClient(target, append(windows(), p.config.Dial...)...)
 	if err != nil {
 		return err
 	}
@@ -223,6 +227,14 @@ func (p *Practice) once(ctx context.Context, target string) error {
 	cancel()
 	<-sent
 	return err
+}
+
+// windows are how many bytes of findings may be on their way unread. Fixed, for a
+// window that gRPC fits to the line costs a ping and its answer for every message; a
+// stream's holds a minute of findings.
+func windows() []grpc.DialOption {
+	const stream, connection = 128 << 10, 256 << 10
+	return []grpc.DialOption{grpc.WithStaticStreamWindowSize(stream), grpc.WithStaticConnWindowSize(connection)}
 }
 
 // practiceStream is this end of a StreamPractice call.

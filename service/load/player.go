@@ -68,7 +68,7 @@ func (p *player) play(ctx context.Context) error {
 func (p *player) overGRPC(ctx context.Context) error {
 	practice, err := client.Start(ctx, client.Config{
 		Targets: []string{p.target.Address},
-		Dial:    append(append([]grpc.DialOption{}, p.target.Dial...), grpc.WithContextDialer(p.dial)),
+		Dial:    append(append([]grpc.DialOption{}, p.target.Dial...), grpc.WithContextDialer(p.dial), p.script.codec()),
 		Open:    p.script.open(), Handle: p.take, Batch: p.target.Batch, Compact: p.target.Compact,
 		Lost: func(error) { p.tally.breaks.Add(1); p.broken = true },
 	})
@@ -89,10 +89,12 @@ func (p *player) overGRPC(ctx context.Context) error {
 // paced hands over messages when their last frame has been captured.
 func (p *player) paced(ctx context.Context, send func([]*pb.Frame) error) error {
 	frames := p.script.Frames
+	timer := time.NewTimer(0)
+	defer timer.Stop()
 	for n := 0; n < len(frames); n += p.target.Batch {
 		part := frames[n:min(n+p.target.Batch, len(frames))]
 		due := p.capture(part[len(part)-1])
-		if err := sleepUntil(ctx, p.begin.Add(due)); err != nil {
+		if err := sleepUntil(ctx, timer, p.begin.Add(due)); err != nil {
 			return err
 		}
 		now := time.Since(p.begin)
@@ -113,9 +115,8 @@ func (p *player) capture(f *pb.Frame) time.Duration {
 	return time.Duration(f.GetTimeUs()-p.script.Frames[0].GetTimeUs()) * time.Microsecond
 }
 
-func sleepUntil(ctx context.Context, at time.Time) error {
-	timer := time.NewTimer(time.Until(at))
-	defer timer.Stop()
+func sleepUntil(ctx context.Context, timer *time.Timer, at time.Time) error {
+	timer.Reset(time.Until(at))
 	select {
 	case <-timer.C:
 		return nil

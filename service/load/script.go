@@ -22,6 +22,8 @@ type Script struct {
 	Frames []*pb.Frame // one camera, in time order
 	Swings []string    // ids that an unbroken run finds, in order
 	Balls  int         // strokes that were made
+
+	wire [][]byte // the frames as they are sent, each as an element of a batch
 }
 
 // Kind says what practices to make.
@@ -61,6 +63,9 @@ func Scripts(ctx context.Context, k Kind) ([]*Script, error) {
 			return nil, err
 		}
 		if err := out[i].refer(ctx, srv, k.Compact); err != nil {
+			return nil, err
+		}
+		if err := out[i].encode(); err != nil {
 			return nil, err
 		}
 	}
@@ -134,7 +139,7 @@ func (s *Script) open() *pb.StreamPracticeRequest_Open {
 func Silent(scripts []*Script) []*Script {
 	out := make([]*Script, len(scripts))
 	for i, s := range scripts {
-		out[i] = &Script{Setup: s.Setup, Frames: s.Frames, Balls: s.Balls}
+		out[i] = &Script{Setup: s.Setup, Frames: s.Frames, Balls: s.Balls, wire: s.wire}
 	}
 	return out
 }

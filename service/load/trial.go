@@ -50,7 +50,7 @@ func Run(ctx context.Context, to Target, scripts []*Script, t Trial, server *Pro
 	var group sync.WaitGroup
 	for i := range t.Players {
 		group.Go(func() {
-			if err := sleepUntil(ctx, begin.Add(t.Ramp*time.Duration(i)/time.Duration(t.Players))); err != nil {
+			if err := sleepUntil(ctx, time.NewTimer(0), begin.Add(t.Ramp*time.Duration(i)/time.Duration(t.Players))); err != nil {
 				sum.fail(err)
 				return
 			}
