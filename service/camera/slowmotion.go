@@ -278,20 +278,24 @@ const realTime = 3.0
 
 // settleUsual takes the usual factor that gravity, tempo and sensor rates make likeliest,
 // with errors taken as twice as large and heavy tails; the sd spans to gravity's own
-// factor. Not verified.
+// factor and over the other usual ones, by their odds. Not verified.
 func (s *SlowMotion) settleUsual(p posterior, interval float64) {
-	best := 0.0
+	best, all, m, m2 := 0.0, 0.0, 0.0, 0.0
 	for _, u := range usualFactors {
 		z := (math.Log(u) - p.mean) / (2 * p.sd)
 		w := usualWeight(u, interval) / sq(1+z*z/3)
 		if u == 1 {
 			w *= realTime
 		}
+		all, m, m2 = all+w, m+w*math.Log(u), m2+w*sq(math.Log(u))
 		if w > best {
 			best, s.Factor = w, u
 		}
 	}
-	s.SD = s.Factor * math.Hypot(p.sd, math.Log(s.Factor)-p.mean)
+	// The mean square distance of the usual factors from the one that was taken.
+	lf := math.Log(s.Factor)
+	others := m2/all - 2*lf*m/all + sq(lf)
+	s.SD = s.Factor * math.Max(math.Hypot(p.sd, lf-p.mean), math.Sqrt(others))
 }
 
 // firm tells whether little speaks for a factor outside the hill, and enough for one inside.

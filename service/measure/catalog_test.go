@@ -442,3 +442,22 @@ func TestInflationsNameMeasures(t *testing.T) {
 		}
 	}
 }
+
+// What hangs on an unverified clock is as wide as the clock's doubt, and is not refused
+// for it; what does not hang on it stays as it is.
+func TestClockDoubtWidens(t *testing.T) {
+	for _, tt := range []struct {
+		name string
+		at   float64
+		sd   float64 // share of the value
+	}{{"racket_speed.tip.contact", 30, 0.5}, {"tempo.forward_swing", 0.3, 0.5}, {"contact.height", 1, 0}} {
+		i, _ := Index(tt.name)
+		cond := Conditions{Stroke: body.Forehand, Have: ^Need(0), ClockUnverified: true, ClockSD: 0.5}
+		got := catalog[i].figure(tt.at, spreadOut(tt.at, 0.01*tt.at), 32, &cond)
+		cond.ClockUnverified = false
+		sure := catalog[i].figure(tt.at, spreadOut(tt.at, 0.01*tt.at), 32, &cond)
+		if want := math.Hypot(sure.SD, tt.sd*tt.at); !got.Known() || math.Abs(got.SD-want) > 1e-9 {
+			t.Errorf("%s: ± %g, want %g (grade %v)", tt.name, got.SD, want, got.Grade)
+		}
+	}
+}

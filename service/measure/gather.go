@@ -36,6 +36,7 @@ type Conditions struct {
 	Times           phase.Times // events of the mean course
 	TargetAssumed   bool        // X is assumed: measures that depend on it are ROUGH at best
 	ClockUnverified bool        // the clip's clock is not checked: rates and times are ROUGH at best
+	ClockSD         float64     // relative error of a clock that is not checked, at one sd
 	OneView         bool        // one camera saw the swing
 	View            camera.Viewpoint
 	Policy          Policy
@@ -119,6 +120,10 @@ func (r *Row) figure(mean float64, column []float64, count int, cond *Conditions
 	promised := r.promised(e.value)
 	if !(e.sd <= refusal[r.Group]*promised) {
 		return r.absent(r.tooWide(e.sd, cond))
+	}
+	if cond.ClockUnverified && r.timed() {
+		// After the refusal: against one another such figures of one clip still tell.
+		e.sd = math.Hypot(e.sd, cond.ClockSD*e.value)
 	}
 	f := Figure{Name: r.Name, Unit: r.Unit, Value: e.value, SD: e.sd, Grade: Good}
 	f.Low, f.High = e.value-e.cover*e.sd, e.value+e.cover*e.sd

@@ -90,7 +90,7 @@ var inflations = map[string]map[string]float64{
 	MethodOneView: {"tempo.follow_through": 2},
 	MethodImage: {
 		"lag.tip_wrap": 1.6, "posture.lean_forward": 1.5, "posture.lean_side": 1.5,
-		"tempo.forward_swing": 1.4, "lag.release_time": 1.3,
+		"tempo.forward_swing": 1.4, "lag.release_time": 1.3, "tempo.follow_through": 1.3,
 	},
 }
 

@@ -42,6 +42,9 @@ func (r *Reader) load(c *track.Course, ctx Context) {
 	r.c, r.ctx, r.b, r.t = c, ctx, c.Break, phase.None()
 }
 
+// EndAgain tells of the FOLLOW_END that Read found what phase.Curves.EndAgain does.
+func (r *Reader) EndAgain() (next float64, dips bool) { return r.k.EndAgain(r.t[phase.FollowEnd]) }
+
 // Values appends the value of every measure of the catalog, in order, in its
 // unit, to dst; NaN where it is undefined or not for this stroke.
 func (r *Reader) Values(dst []float64) []float64 {

@@ -53,6 +53,11 @@ const (
 	// tempoSD is the relative error of a factor that only the tempo of the body tells.
 	tempoSD = 0.5
 
+	// doubtSD is the least relative error of a factor in doubt: of made clips whose
+	// clock stayed in doubt a quarter lay a lane off (3 of 10), and the falls of one clip share
+	// an error of its metres that they cannot tell: ln 2·√¼.
+	doubtSD = 0.35
+
 	// maxHeld bounds the windows that a lane holds, and holdFor for how long, seconds
 	// of the clip: a client keeps their frames, for a stream that resumes this one
 	// must hear of them too. With what the slowest lane reaches back, and a burst that a
@@ -259,6 +264,7 @@ func (m *machine) timeWindow(j *job) {
 		c.Slow, c.SlowSD = k.Factor, k.SD
 	} else {
 		c.DoubtSlow = true
+		c.SlowSD = math.Max(c.SlowSD, doubtSD*c.Slow)
 	}
 }
 

@@ -268,6 +268,7 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 		s.post.DrawInto(c, k)
 		s.bring(c)
 		t := s.unspread(s.reader.Read(c, ctx), rand.New(rand.NewPCG(0x6576656e7473, uint64(k))))
+		t = s.endsUnsure(t, times, k)
 		s.reader.Adjust(t)
 		at = append(at, t)
 		blow.add(&c.Ball)
@@ -285,9 +286,9 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 		Warnings: warnings(s.post.Notes()),
 		Figures: measure.Gather(values, draws, measure.Conditions{
 			Stroke: s.stroke, Have: have, Times: times, TargetAssumed: s.assumed,
-			ClockUnverified: s.guess.DoubtSlow,
-			OneView:         capture.Method == "one_view" || capture.Method == "image_plane",
-			View:            capture.View, Policy: measure.CorrectedRaised, Method: capture.Method,
+			ClockUnverified: s.guess.DoubtSlow, ClockSD: capture.SlowMotionSD / capture.SlowMotion,
+			OneView: oneView(capture.Method),
+			View:    capture.View, Policy: measure.CorrectedRaised, Method: capture.Method,
 		}),
 		Events: measure.GatherEvents(times, at, measure.CorrectedRaised, capture.Method),
 	}
