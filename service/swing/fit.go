@@ -49,6 +49,9 @@ type fit struct {
 	n int
 	t [maxFit]float64
 	x [maxFit]geom.Vec3
+
+	found curve // by at, of the samples as they are then …
+	ok    bool  // … where there is one
 }
 
 func (f *fit) reset() { f.n = 0 }
@@ -83,16 +86,17 @@ func (f *fit) at() (motion, bool) {
 		}
 		c, ok = f.solve()
 	}
+	f.found, f.ok = c, ok
 	return c.motion, ok
 }
 
 // scatter returns the root mean square distance of the samples from the fit
-// that at found, metres.
+// that at has just found, metres.
 func (f *fit) scatter() float64 {
-	c, ok := f.solve()
-	if !ok {
+	if !f.ok {
 		return 0
 	}
+	c := &f.found
 	sum := 0.0
 	for i := range f.n {
 		t := f.t[i]
@@ -168,18 +172,20 @@ func (c *curve) leverage(t float64) float64 {
 // others (the deleted residual r/(1 − h), Cook & Weisberg 1982, from memory),
 // when it is an outlier, and reports whether it did.
 func (f *fit) dropWorst(c *curve) bool {
-	worst, most, own, sum := 0, 0.0, 0.0, 0.0
+	worst, most, own, sum := 0, 0.0, 0.0, 0.0 // in squares
 	for i := range f.n {
 		t := f.t[i]
-		r := f.x[i].Sub(c.Pos).Sub(c.Vel.Scale(t)).Sub(c.bend.Scale(t * t)).Norm()
-		free := math.Max(1-c.leverage(t), 0.02)
-		sum += r * r
-		if r/math.Sqrt(free) > most {
-			worst, most, own = i, r/math.Sqrt(free), r/free
+		r := f.x[i].Sub(c.Pos).Sub(c.Vel.Scale(t)).Sub(c.bend.Scale(t * t))
+		r2 := r.Dot(r)
+		free := max(1-c.leverage(t), 0.02)
+		sum += r2
+		if r2 > most*free {
+			most = r2 / free
+			worst, own = i, most/free
 		}
 	}
-	rest := math.Sqrt(math.Max(sum-most*most, 0) / float64(f.n-dof(f.n)))
-	if own < outlierLeast || most < outlierRatio*rest {
+	rest := max(sum-most, 0) / float64(f.n-dof(f.n))
+	if own < outlierLeast*outlierLeast || most < outlierRatio*outlierRatio*rest {
 		return false
 	}
 	copy(f.t[worst:f.n], f.t[worst+1:f.n])

@@ -87,9 +87,9 @@ func (v *view) breakAt(k uint64) (b flightBreak) {
 	if k+1 >= v.ring.next || !v.ballAtHands(k) {
 		return b
 	}
-	in, out := v.arc(k, -1), v.arc(k, +1)
+	in := v.arc(k, -1)
 	b.flying = in.n >= 3 && in.Vel.Norm() > ballFlies
-	if in.n < 3 || out.n < 3 {
+	if in.n < 3 {
 		return b
 	}
 	least, near := ballJump, 1.0
@@ -103,7 +103,8 @@ func (v *view) breakAt(k uint64) (b flightBreak) {
 	if near > 1 {
 		return b
 	}
-	if v.held(k) {
+	out := v.arc(k, +1)
+	if out.n < 3 || v.held(k) {
 		return b
 	}
 	b.turn = out.Vel.Sub(in.Vel)
