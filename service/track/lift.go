@@ -47,20 +47,24 @@ type lift struct {
 	worlds             []worldDepth
 	hint               [liftJoints + 1][]float64 // depths beyond mid-hip that worlds show, NaN without; last: mid-hip's own
 
-	a     band
-	schur band
-	g     []float64
-	edge  [liftParams][]float64
-	inner [liftParams][liftParams]float64
-	gin   [liftParams]float64
-	cost  float64
+	a       band
+	still   band                // what smoothness adds to a: the same in each step
+	holds   []bool              // which beliefs there is something to see of
+	slants  [][]slant           // of ties between two joints, at each node: what their rays say
+	shows   []worldSums         // what worlds say of each joint at each node and the next
+	lengths [liftParams]float64 // of the kinds of segments, at present, metres
+	schur   band
+	g       []float64
+	edge    [liftParams][]float64
+	inner   [liftParams][liftParams]float64
+	gin     [liftParams]float64
 
 	sd    []float64   // of each distance beside mid-hip's
 	draws [][]float64 // errors of the distances, one draw each
 	steps int
 
 	long   []float64
-	order  []int
+	order  []float64
 	stance stanceAt
 }
 
@@ -162,8 +166,9 @@ func (m *scene) newLift(eye *camera.Pose, court bool, distance float64) *lift {
 	for k := range l.edge {
 		l.edge[k] = make([]float64, n)
 	}
-	l.long, l.order = make([]float64, len(l.t)), make([]int, len(l.t))
+	l.long, l.order = make([]float64, len(l.t)), make([]float64, len(l.t))
 	l.lookAtMotion(distance)
+	l.ready()
 	return l
 }
 
@@ -271,35 +276,39 @@ const (
 func (l *lift) lookAtMotion(distance float64) {
 	n := len(l.t)
 	raw := l.long[:n]
+	// near[i] are the weights of the nodes about node i, from node from[i] on.
+	near, from := make([][]float64, n), make([]int, n)
+	for i, t := range l.t {
+		for from[i] < n && t-l.t[from[i]] >= 3*accelReach {
+			from[i]++
+		}
+		for k := from[i]; k < n && l.t[k]-t < 3*accelReach; k++ {
+			x := (t - l.t[k]) / accelReach
+			near[i] = append(near[i], l.span[k]*math.Exp(-0.5*x*x))
+		}
+	}
 	for j := range liftJoints {
 		l.lively[j] = make([]float64, n)
 		for i := range n {
 			k := max(1, min(n-2, i))
-			h1, h2 := l.t[k]-l.t[k-1], l.t[k+1]-l.t[k]
-			w0, w2 := 2/(h1*(h1+h2)), 2/(h2*(h1+h2))
-			a := l.ray[j][k-1].Scale(w0).Sub(l.ray[j][k].Scale(w0 + w2)).Add(l.ray[j][k+1].Scale(w2)).Scale(distance)
+			b, _ := l.bendOf(k)
+			a := l.ray[j][k-1].Scale(b[0]).Add(l.ray[j][k].Scale(b[1])).Add(l.ray[j][k+1].Scale(b[2])).Scale(distance)
 			raw[i] = (a.X*a.X + a.Y*a.Y) / 2
 		}
-		for i, t := range l.t {
+		for i := range l.t {
 			sum, w := 0.0, 0.0
-			for k := i; k >= 0 && t-l.t[k] < 3*accelReach; k-- {
-				x := (t - l.t[k]) / accelReach
-				f := l.span[k] * math.Exp(-0.5*x*x)
-				sum, w = sum+f*raw[k], w+f
-			}
-			for k := i + 1; k < n && l.t[k]-t < 3*accelReach; k++ {
-				x := (t - l.t[k]) / accelReach
-				f := l.span[k] * math.Exp(-0.5*x*x)
-				sum, w = sum+f*raw[k], w+f
+			for k, f := range near[i] {
+				sum, w = sum+f*raw[from[i]+k], w+f
 			}
 			l.lively[j][i] = accelMemory * (accelShare*sum/w + liftStill[j]*liftStill[j])
 		}
 	}
 }
 
-// improve makes one Gauss–Newton step and returns the largest change of a distance, metres.
+// improve makes one Gauss–Newton step and returns the root mean square change of a distance, metres.
 func (l *lift) improve() (float64, bool) {
 	l.a.reset(len(l.lam), 2*liftJoints)
+	copy(l.a.a, l.still.a)
 	clear(l.g)
 	for k := range l.edge {
 		clear(l.edge[k])
@@ -307,16 +316,25 @@ func (l *lift) improve() (float64, bool) {
 	}
 	clear(l.gin[:])
 	l.assemble()
-	for i := range l.lam {
-		l.a.add(i, i, 1e-6)
-	}
 	return l.step()
+}
+
+// ready works out what stays the same in all steps.
+func (l *lift) ready() {
+	l.stiffen()
+	l.layTies()
+	l.holds = make([]bool, len(beliefs))
+	for b := range beliefs {
+		l.holds[b] = l.all(beliefs[b].joints)
+	}
 }
 
 // assemble adds every row.
 func (l *lift) assemble() {
-	l.cost = 0
-	l.addSmoothness()
+	for p := range l.lengths {
+		l.lengths[p] = l.length(p)
+	}
+	l.pullStill()
 	for i := range l.t {
 		l.addSegments(i)
 		l.addPriors(i)
@@ -356,16 +374,16 @@ func (l *lift) step() (float64, bool) {
 		}
 	}
 	l.a.backward(l.g)
-	worst := 0.0
+	sum := 0.0
 	for i, d := range l.g {
 		d = clamp(d, -0.4, 0.4)
-		worst = math.Max(worst, math.Abs(d))
+		sum += d * d
 		l.lam[i] = math.Max(0.5, l.lam[i]+d)
 	}
 	for p, d := range l.gin {
 		l.theta[p] += clamp(d, -0.1, 0.1)
 	}
-	return worst, true
+	return math.Sqrt(sum / float64(len(l.g))), true
 }
 
 func dot(a, b []float64) (s float64) {
@@ -374,137 +392,4 @@ func dot(a, b []float64) (s float64) {
 		s += v * b[i]
 	}
 	return s
-}
-
-// liftRow is one linearised residual r with unit sd: entries of the distances
-// and of the shared parameters.
-type liftRow struct {
-	n, m int
-	idx  [8]int
-	c    [8]float64
-	par  [3]int
-	pc   [3]float64
-}
-
-func (r *liftRow) put(i int, c float64) {
-	r.idx[r.n], r.c[r.n] = i, c
-	r.n++
-}
-
-func (r *liftRow) param(p int, c float64) {
-	r.par[r.m], r.pc[r.m] = p, c
-	r.m++
-}
-
-// add adds the row with residual res to the normal equations. Student t weights
-// bound the pull of what does not fit.
-func (l *lift) add(r *liftRow, res, weight float64, robust bool) {
-	w := weight
-	if robust {
-		l.cost += weight * (studentDF + 1) / 2 * math.Log1p(res*res/studentDF)
-		w *= robustWeight(res*res, 1)
-	} else {
-		l.cost += weight * res * res / 2
-	}
-	hb, a := l.a.hb, l.a.a // element (i, j) stands at (i+1)·hb + j
-	for p := range r.n {
-		i := r.idx[p]
-		wc := w * r.c[p]
-		l.g[i] -= wc * res
-		for q := 0; q <= p; q++ {
-			hi, lo := i, r.idx[q]
-			if lo > hi {
-				hi, lo = lo, hi
-			}
-			a[(hi+1)*hb+lo] += wc * r.c[q]
-		}
-		for q := range r.m {
-			l.edge[r.par[q]][i] += wc * r.pc[q]
-		}
-	}
-	for p := range r.m {
-		wc := w * r.pc[p]
-		l.gin[r.par[p]] -= wc * res
-		for q := range r.m {
-			l.inner[r.par[p]][r.par[q]] += wc * r.pc[q]
-		}
-	}
-}
-
-// addSmoothness holds each distance's acceleration small.
-func (l *lift) addSmoothness() {
-	for i := 1; i+1 < len(l.t); i++ {
-		h1, h2 := l.t[i]-l.t[i-1], l.t[i+1]-l.t[i]
-		w0, w2 := 2/(h1*(h1+h2)), 2/(h2*(h1+h2))
-		for j := range liftJoints {
-			if !l.seen[j] {
-				continue
-			}
-			weight := (h1 + h2) / 2 / l.lively[j][i]
-			k := i*liftJoints + j
-			res := w0*l.lam[k-liftJoints] - (w0+w2)*l.lam[k] + w2*l.lam[k+liftJoints]
-			var r liftRow
-			r.put(k-liftJoints, w0)
-			r.put(k, -(w0 + w2))
-			r.put(k+liftJoints, w2)
-			l.add(&r, res, weight, false)
-		}
-	}
-}
-
-// addShared holds the shared parameters to what is believed of them.
-func (l *lift) addShared() {
-	prior := func(p int, value, sd float64) {
-		var r liftRow
-		r.param(p, 1/sd)
-		l.add(&r, (l.theta[p]-value)/sd, 1, false)
-	}
-	prior(paramStature, math.Log(l.stature), l.statureSD)
-	for p := paramUpperArm; p <= paramNeck; p++ {
-		var r liftRow
-		r.param(p, 1/shares[p].sd)
-		l.add(&r, l.theta[p]/shares[p].sd, 1, true)
-	}
-	height, slope := 0.05, 0.09
-	if l.court {
-		height, slope = 0.01, 0.004
-	}
-	prior(paramGround, 0, height)
-	prior(paramSlope, 0, slope)
-}
-
-// addWorlds adds what a pose estimator says of the depths: the difference from
-// mid-hip, between two nodes.
-func (l *lift) addWorlds() {
-	for _, w := range l.worlds {
-		var r liftRow
-		for n := range 2 {
-			k := (w.node + n) * liftJoints
-			f := w.share / w.sd
-			if n == 0 {
-				f = (1 - w.share) / w.sd
-			}
-			lh, rh := k+int(body.LeftHip), k+int(body.RightHip)
-			switch k + w.joint {
-			case k - 1: // mid-hip itself
-				r.put(lh, f/2)
-				r.put(rh, f/2)
-			case lh:
-				r.put(lh, f/2)
-				r.put(rh, -f/2)
-			case rh:
-				r.put(lh, -f/2)
-				r.put(rh, f/2)
-			default:
-				r.put(k+w.joint, f)
-				r.put(lh, -f/2)
-				r.put(rh, -f/2)
-			}
-		}
-		res := -w.z / w.sd
-		for q := range r.n {
-			res += r.c[q] * l.lam[r.idx[q]]
-		}
-		l.add(&r, res, 1, true)
-	}
 }

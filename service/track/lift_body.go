@@ -2,10 +2,11 @@ package track
 
 import (
 	"math"
-	"sort"
+	"slices"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/geom"
+	"example.com/courtkin/service/signal"
 )
 
 // tie is a segment between two ends, each a joint or the middle of two.
@@ -58,16 +59,57 @@ type slant struct {
 	present float64 // its length now
 }
 
-func slantOf(lam1 float64, r1 geom.Vec3, lam2 float64, r2 geom.Vec3, length float64) slant {
-	s := slant{lam: (lam1 + lam2) / 2}
+// between is what two rays say of a slant.
+func between(r1, r2 geom.Vec3) (s slant) {
 	mean, diff := r1.Lerp(r2, 0.5), r1.Sub(r2)
 	s.r2 = mean.Dot(mean)
 	s.b = diff.Dot(mean) / s.r2
 	s.p = math.Sqrt(math.Max(0, diff.Dot(diff)-s.b*s.b*s.r2))
-	s.u = lam1 - lam2 + s.b*s.lam
-	s.present = math.Sqrt(s.lam*s.lam*s.p*s.p + s.r2*s.u*s.u)
-	s.h = math.Sqrt(math.Max(0, length*length-s.lam*s.lam*s.p*s.p) / s.r2)
 	return s
+}
+
+// at is the slant between two distances along its rays.
+func (s slant) at(lam1, lam2, length float64) slant {
+	s.lam = (lam1 + lam2) / 2
+	s.u = lam1 - lam2 + s.b*s.lam
+	across := s.lam * s.p
+	s.present = math.Sqrt(across*across + s.r2*s.u*s.u)
+	s.h = math.Sqrt(math.Max(0, length*length-across*across) / s.r2)
+	return s
+}
+
+func slantOf(lam1 float64, r1 geom.Vec3, lam2 float64, r2 geom.Vec3, length float64) slant {
+	return between(r1, r2).at(lam1, lam2, length)
+}
+
+// layTies works out what the rays say of the ties between two joints.
+func (l *lift) layTies() {
+	l.slants = make([][]slant, len(ties))
+	for k := range ties {
+		t := &ties[k]
+		if t.a[1] >= 0 || t.b[1] >= 0 || !l.seen[t.a[0]] || !l.seen[t.b[0]] {
+			continue
+		}
+		l.slants[k] = make([]slant, len(l.t))
+		for i := range l.t {
+			l.slants[k][i] = between(l.ray[t.a[0]][i], l.ray[t.b[0]][i])
+		}
+	}
+}
+
+// slant is how tie k tilts at node i, about a length; false where an end is not seen.
+func (l *lift) slant(i, k int, length float64) (slant, bool) {
+	t := &ties[k]
+	if s := l.slants[k]; s != nil {
+		q := l.lam[i*liftJoints:]
+		return s[i].at(q[t.a[0]], q[t.b[0]], length), true
+	}
+	lam1, r1, ok1 := l.end(i, t.a)
+	lam2, r2, ok2 := l.end(i, t.b)
+	if !ok1 || !ok2 {
+		return slant{}, false
+	}
+	return slantOf(lam1, r1, lam2, r2, length), true
 }
 
 // lengthMemory is the time over which errors of an image point last, seconds: within
@@ -79,13 +121,11 @@ func (l *lift) addSegments(i int) {
 	weight := l.span[i] / (l.span[i] + lengthMemory)
 	for k := range ties {
 		t := &ties[k]
-		lam1, r1, ok1 := l.end(i, t.a)
-		lam2, r2, ok2 := l.end(i, t.b)
-		if !ok1 || !ok2 {
+		length := l.lengths[t.kind]
+		s, ok := l.slant(i, k, length)
+		if !ok {
 			continue
 		}
-		length := l.length(t.kind)
-		s := slantOf(lam1, r1, lam2, r2, length)
 		across := s.lam * s.p / math.Max(s.present, 1e-6) // share of the length that the image shows
 		px := s.lam / l.eye.Focal * math.Hypot(l.blurOf(t.a), l.blurOf(t.b))
 		v := t.rigid*t.rigid + across*across*px*px
@@ -100,14 +140,14 @@ func (l *lift) addSegments(i int) {
 		l.share(&r, i, t.b, (slope*(-1+s.b/2)+stretch/2)/sd)
 		r.param(paramStature, -length/sd)
 		r.param(t.kind, -length/sd)
-		l.add(&r, (s.present-length)/sd, weight, true)
+		l.addRobust(&r, (s.present-length)/sd, weight)
 		if s.h*s.h < 2*length*sd {
 			// Flat within the error: u is within √(2Lσ) of zero, which the slope cannot say.
 			f := 1 / math.Sqrt(2*length*sd)
 			var r liftRow
 			l.share(&r, i, t.a, f*(1+s.b/2))
 			l.share(&r, i, t.b, f*(-1+s.b/2))
-			l.add(&r, f*(s.u-h), weight, true)
+			l.addRobust(&r, f*(s.u-h), weight)
 		}
 	}
 }
@@ -143,23 +183,22 @@ const (
 func (l *lift) addLongest() {
 	n := len(l.t)
 	long, order := l.long[:n], l.order[:n]
+	few := int(0.95 * float64(n-1))
 	for k := range ties {
 		t := &ties[k]
 		if t.kind == paramHips || t.kind >= paramEars {
 			continue
 		}
-		usual := l.length(t.kind)
+		usual := l.lengths[t.kind]
 		for i := range n {
-			lam1, r1, ok1 := l.end(i, t.a)
-			lam2, r2, ok2 := l.end(i, t.b)
-			if !ok1 || !ok2 {
+			s, ok := l.slant(i, k, usual)
+			if !ok {
 				return
 			}
-			s := slantOf(lam1, r1, lam2, r2, usual)
-			long[i], order[i] = s.lam*s.p, i
+			long[i] = s.lam * s.p
 		}
-		sort.Slice(order, func(a, b int) bool { return long[order[a]] < long[order[b]] })
-		i := order[int(0.95*float64(n-1))]
+		copy(order, long)
+		i := slices.Index(long, signal.Kth(order, few))
 		if long[i] < 0.6*usual {
 			continue
 		}
@@ -170,6 +209,6 @@ func (l *lift) addLongest() {
 		l.share(&r, i, t.b, c/2)
 		r.param(paramStature, -usual*(1-longestLess)/sd)
 		r.param(t.kind, -usual*(1-longestLess)/sd)
-		l.add(&r, (long[i]-usual*(1-longestLess))/sd, 1, true)
+		l.addRobust(&r, (long[i]-usual*(1-longestLess))/sd, 1)
 	}
 }

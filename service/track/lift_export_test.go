@@ -13,7 +13,6 @@ type Lifted struct {
 	T     []float64
 	P     [liftJoints][]geom.Vec3
 	Theta [liftParams]float64
-	Cost  float64
 	Steps int
 	Up    geom.Vec3
 	Draw  func(rng *rand.Rand) [liftJoints][]geom.Vec3
@@ -34,7 +33,7 @@ func LiftImage(w *Window, eye camera.Pose, court bool, distance float64) *Lifted
 	if l == nil || !l.liftUp(distance, LiftPasses) {
 		return nil
 	}
-	out := &Lifted{T: l.t, Theta: l.theta, Cost: l.cost, Steps: l.steps, Up: l.up}
+	out := &Lifted{T: l.t, Theta: l.theta, Steps: l.steps, Up: l.up}
 	for j := range liftJoints {
 		for i := range l.t {
 			out.P[body.Point(j)] = append(out.P[j], l.at(i, j))

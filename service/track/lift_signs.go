@@ -330,15 +330,19 @@ func (l *lift) liftUp(distance float64, passes int) bool {
 	return l.settle(passes)
 }
 
+// liftRest is the root mean square step, metres, under which the distances rest: each
+// further one is half as long, and the sd of a distance is 0.02 m or more.
+const liftRest = 0.004
+
 // settle improves until the distances rest.
 func (l *lift) settle(passes int) bool {
 	for range passes {
-		worst, ok := l.improve()
+		moved, ok := l.improve()
 		l.steps++
-		if !ok || math.IsNaN(worst) {
+		if !ok || math.IsNaN(moved) {
 			return false
 		}
-		if worst < 0.003 {
+		if moved < liftRest {
 			break
 		}
 	}

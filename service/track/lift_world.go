@@ -108,3 +108,101 @@ func (l *lift) heed(w *fourWays, p, q [2]body.Point) {
 		}
 	}
 }
+
+// worldSums is what world points say of a joint's distance at a node, x, and at the next, y:
+// Σ w·(f·x + g·y − z)², w their weights.
+type worldSums struct{ ff, fg, gg, fz, gz float64 }
+
+// put adds a scalar of weight w that is z when f·x + g·y should be.
+func (s *worldSums) put(f, g, z, w float64) {
+	s.ff += w * f * f
+	s.fg += w * f * g
+	s.gg += w * g * g
+	s.fz += w * f * z
+	s.gz += w * g * z
+}
+
+// beyond is a joint's distance less mid-hip's, as coefficients of distances at a node; for
+// joint −1 it is mid-hip's own.
+type beyond struct {
+	n     int
+	joint [3]int
+	c     [3]float64
+}
+
+func beyondHips(joint int) beyond {
+	const l, r = int(body.LeftHip), int(body.RightHip)
+	switch joint {
+	case -1:
+		return beyond{2, [3]int{l, r}, [3]float64{0.5, 0.5}}
+	case l:
+		return beyond{2, [3]int{l, r}, [3]float64{0.5, -0.5}}
+	case r:
+		return beyond{2, [3]int{l, r}, [3]float64{-0.5, 0.5}}
+	}
+	b := beyond{3, [3]int{joint, l, r}, [3]float64{1, -0.5, -0.5}}
+	if joint > l { // rising
+		b.joint, b.c = [3]int{l, r, joint}, [3]float64{-0.5, -0.5, 1}
+	}
+	return b
+}
+
+// of is what it is at present, of the distances at a node.
+func (b *beyond) of(lam []float64) (x float64) {
+	for k := range b.n {
+		x += b.c[k] * lam[b.joint[k]]
+	}
+	return x
+}
+
+// worldShapes are those of mid-hip and of the joints.
+var worldShapes = func() (s [liftJoints + 1]beyond) {
+	for j := range s {
+		s[j] = beyondHips(j - 1)
+	}
+	return s
+}()
+
+// addWorlds adds what a pose estimator says of the depths: the difference from
+// mid-hip, between two nodes.
+func (l *lift) addWorlds() {
+	if len(l.worlds) == 0 {
+		return
+	}
+	const each = liftJoints + 1
+	if l.shows == nil {
+		l.shows = make([]worldSums, each*len(l.t))
+	}
+	clear(l.shows)
+	for k := range l.worlds {
+		w := &l.worlds[k]
+		b := &worldShapes[w.joint+1]
+		q := l.lam[w.node*liftJoints:]
+		f, g := 1-w.share, w.share
+		e := w.z - f*b.of(q) - g*b.of(q[liftJoints:])
+		v := 1 / (w.sd * w.sd)
+		l.shows[w.node*each+w.joint+1].put(f, g, e, v*robustWeight(e*e*v, 1))
+	}
+	hb, a := l.a.hb, l.a.a // element (i, j) stands at (i+1)·hb + j
+	for at := range l.shows {
+		s := &l.shows[at]
+		if s.ff == 0 && s.gg == 0 {
+			continue
+		}
+		b, i := &worldShapes[at%each], at/each*liftJoints
+		for p := range b.n {
+			k, c := i+b.joint[p], b.c[p]
+			l.g[k] += c * s.fz
+			l.g[k+liftJoints] += c * s.gz
+			x, y := a[(k+1)*hb:], a[(k+liftJoints+1)*hb:]
+			for q := range b.n {
+				m, f := i+b.joint[q], c*b.c[q]
+				if q <= p {
+					x[m] += f * s.ff
+					y[m+liftJoints] += f * s.gg
+				}
+				y[m] += f * s.fg
+			}
+		}
+	}
+}
