@@ -124,7 +124,11 @@ func TestBatchGoesOnPastABadClip(t *testing.T) {
 // TestBatchSurvivesKills kills the run at growing instants until one run ends by
 // itself; every result is whole at each instant, and none is made twice.
 func TestBatchSurvivesKills(t *testing.T) {
-	clips, out := clipFolder(t, 40, 1500), t.TempDir()
+	many := 40
+	if testing.Short() { // under the race detector a clip takes ten times as long
+		many = 12
+	}
+	clips, out := clipFolder(t, many, 1500), t.TempDir()
 	program, err := os.Executable()
 	if err != nil {
 		t.Fatal(err)
@@ -153,7 +157,7 @@ func TestBatchSurvivesKills(t *testing.T) {
 		}
 		seen = now
 		if err == nil {
-			if len(now) != 40 || len(bad) != 0 {
+			if len(now) != many || len(bad) != 0 {
 				t.Errorf("at the end %d results, and %v", len(now), bad)
 			}
 			break

@@ -8,6 +8,7 @@ import (
 	"net/http/httptest"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"testing/fstest"
 )
@@ -32,9 +33,12 @@ func body(t *testing.T, r *http.Response) string {
 	return string(raw)
 }
 
+// own serves the program's own files, which it packs once.
+var own = sync.OnceValues(func() (http.Handler, error) { return Handler(Files(), nil) })
+
 func page(t *testing.T) http.Handler {
 	t.Helper()
-	h, err := Handler(Files(), nil)
+	h, err := own()
 	if err != nil {
 		t.Fatal(err)
 	}
