@@ -24,6 +24,9 @@ func phoneClip(t *testing.T) *pb.AnalyzeClipRequest {
 
 // TestCheckPrintsTheOutlook as a table and as the service's own answer.
 func TestCheckPrintsTheOutlook(t *testing.T) {
+	if testing.Short() {
+		t.Skip("arithmetic alone, for figures' sake: left to the plain run")
+	}
 	name := file(t, "clip.json", jsonOf(t, phoneClip(t)))
 	table := try(t, "", "check", "--stroke", "forehand", name)
 	for _, want := range []string{"seen from behind", "method one view", "camera 0:", "lag.max", "racket_speed.tip.contact", "not measurable\n"} {
@@ -55,6 +58,9 @@ func TestCheckPrintsTheOutlook(t *testing.T) {
 
 // TestCheckOverREST: the route gives what the call gives, and names what is unfit.
 func TestCheckOverREST(t *testing.T) {
+	if testing.Short() {
+		t.Skip("arithmetic alone, for figures' sake: left to the plain run")
+	}
 	addresses, stop := started(t, "serve", "--http-addr", "127.0.0.1:0", "--grpc-addr", "127.0.0.1:0")
 	defer stop()
 	url := addresses["HTTP"]
