@@ -2,9 +2,10 @@ package measure
 
 import (
 	"math"
-	"slices"
 
 	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+	"example.com/courtkin/service/signal"
 )
 
 // Stature is the name of the player's standing height: no measure of a swing, but
@@ -52,18 +53,23 @@ func (r *Reader) stature() float64 {
 	lengths := make([]float64, 0, lengthSamples)
 	from, to := r.c.T[0], r.contact()
 	for i := range lengthSamples {
-		t := from + (to-from)*float64(i)/(lengthSamples-1)
-		sum := r.shoulders(t).Sub(r.hips(t)).Norm()
+		// At the nearest sample: a length changes little between two.
+		k, w := r.k.Bracket(from + (to-from)*float64(i)/(lengthSamples-1))
+		if w > 0.5 {
+			k++
+		}
+		at := func(p body.Point) geom.Vec3 { return r.c.Pos[p][k] }
+		shoulders := at(body.LeftShoulder).Lerp(at(body.RightShoulder), 0.5)
+		sum := shoulders.Sub(at(body.LeftHip).Lerp(at(body.RightHip), 0.5)).Norm()
 		for _, leg := range [2][3]body.Point{
 			{body.LeftHip, body.LeftKnee, body.LeftAnkle}, {body.RightHip, body.RightKnee, body.RightAnkle},
 		} {
-			hip, knee, ankle := r.k.At(leg[0], t), r.k.At(leg[1], t), r.k.At(leg[2], t)
+			hip, knee, ankle := at(leg[0]), at(leg[1]), at(leg[2])
 			sum += (hip.Sub(knee).Norm() + knee.Sub(ankle).Norm()) / 2
 		}
 		lengths = append(lengths, sum)
 	}
-	slices.Sort(lengths)
-	return lengths[lengthSamples/2] / lengthShare
+	return signal.Kth(lengths, lengthSamples/2) / lengthShare
 }
 
 // lengthsOnly reports whether the figure rests on lengths of the body, the standing

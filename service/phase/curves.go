@@ -45,6 +45,11 @@ type Curves struct {
 	backRight     bool      // the right foot is the back foot
 	searchFrom    float64   // start of the stretch in which turns are searched, s
 
+	asked struct { // the last answer of Bracket
+		t, w float64
+		i    int
+	}
+
 	// Scratch.
 	store     [8][]float64 // memory behind the curves
 	hands     [2][]geom.Vec3
@@ -100,6 +105,7 @@ func (k *Curves) Read(c *track.Course, ctx Context) {
 	k.usable = c.Break >= 1 && c.Break+1 < len(c.T)
 	k.ShoulderTurn, k.ShoulderRate, k.HipTurn, k.HipRate = nil, nil, nil, nil
 	k.GripSpeed, k.TipSpeed, k.grip, k.gripVel = nil, nil, nil, nil
+	k.asked.t = math.NaN()
 	if !k.usable {
 		return
 	}

@@ -41,6 +41,18 @@ func vertex(a, b, c knot) knot {
 // clamped to the course. The two samples lie on one side of impact: at contact
 // itself, the side before.
 func (k *Curves) Bracket(t float64) (i int, w float64) {
+	switch t { // most are asked for at one instant after the other, or at contact
+	case k.asked.t:
+		return k.asked.i, k.asked.w
+	case k.contact:
+		return k.c.Break - 1, 1
+	}
+	i, w = k.bracket(t)
+	k.asked.t, k.asked.i, k.asked.w = t, i, w
+	return i, w
+}
+
+func (k *Curves) bracket(t float64) (i int, w float64) {
 	lo, hi := 0, k.c.Break
 	if t > k.contact && hi+2 < len(k.t) {
 		lo, hi = hi+1, len(k.t)-1

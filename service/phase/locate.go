@@ -2,10 +2,10 @@ package phase
 
 import (
 	"math"
-	"slices"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/geom"
+	"example.com/courtkin/service/signal"
 )
 
 // Constants of the definitions (measures.md, Events). They define; they are not tuned.
@@ -435,6 +435,5 @@ func (k *Curves) standing(lower []float64) float64 {
 	for i := 0; i < len(lower); i += 1 + len(lower)/256 {
 		k.standings = append(k.standings, lower[i])
 	}
-	slices.Sort(k.standings)
-	return k.standings[int(standingQuantile*float64(len(k.standings)-1))]
+	return signal.Kth(k.standings, int(standingQuantile*float64(len(k.standings)-1)))
 }

@@ -110,7 +110,11 @@ func Deviations(values []float64, floor float64) []float64 {
 	if len(known) < 20 {
 		return nil
 	}
-	middle, spread := Median(known), math.Max(MAD(known), floor)
+	middle := medianOf(known)
+	for i, v := range known {
+		known[i] = math.Abs(v - middle)
+	}
+	spread := math.Max(madToSD*medianOf(known), floor)
 	for i := range values {
 		if values[i] = (values[i] - middle) / spread; !(math.Abs(values[i]) < 4) {
 			values[i] = math.NaN()

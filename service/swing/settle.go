@@ -272,7 +272,7 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 		s.reader.Adjust(t)
 		at = append(at, t)
 		blow.add(&c.Ball)
-		draws = append(draws, s.reader.Values(nil))
+		draws = append(draws, s.reader.Values(make([]float64, 0, len(values))))
 		if tracer != nil {
 			tracer.Add(c)
 		}

@@ -43,9 +43,10 @@ const (
 
 // ballFit is the flight through an impact at an instant.
 type ballFit struct {
-	at     float64 // s, where both flights' places stand
-	sights []sight // in use, by time
-	joined float64 // sd of the gap between the two flights at impact, metres
+	at     float64     // s, where both flights' places stand
+	sights []sight     // in use, by time
+	path   []geom.Vec3 // where the flights are at the sights
+	joined float64     // sd of the gap between the two flights at impact, metres
 	near   geom.Vec3
 	spread float64 // sd of the struck place, metres; 0: not said
 	lean   float64 // sd of gravity's lean, radians
@@ -94,6 +95,22 @@ func (b *ballFit) place(t float64) geom.Vec3 {
 	return p
 }
 
+// walk sets the path: from impact outwards, each sight from the one before it.
+func (b *ballFit) walk() {
+	b.path = append(b.path[:0], make([]geom.Vec3, len(b.sights))...)
+	after := 0
+	for after < len(b.sights) && b.side(b.sights[after].t) == 0 {
+		after++
+	}
+	for k, way := range [2]int{-1, 1} {
+		t, p, v, a := b.at, b.vec(3*k), b.vec(3*k+1), b.vec(3*k+2)
+		for i := after + min(0, way); i >= 0 && i < len(b.sights); i += way {
+			p, v = b.fly(p, v, a, b.sights[i].t-t)
+			t, b.path[i] = b.sights[i].t, p
+		}
+	}
+}
+
 // settle fits the flights; false when the sights leave them open.
 func (b *ballFit) settle(passes int) bool {
 	for range passes {
@@ -125,12 +142,13 @@ func (b *ballFit) linearise() {
 	b.prior.reset()
 	b.rows.reset()
 	b.believe()
+	b.walk()
 	var room [3]line
 	for i := range b.sights {
 		s := &b.sights[i]
 		k := 9 * b.side(s.t)
 		dt := s.t - b.at
-		p := b.place(s.t)
+		p := b.path[i]
 		s.reweigh(p)
 		// By velocity: the path under drag; by acceleration: half the square.
 		gain, half := dt, dt*dt/2
@@ -277,10 +295,11 @@ func (b *ballFit) follow(pool []sight, k, have, want int) (int, bool) {
 // thought: a ball is blurred by its speed. Ten sights' worth of the old opinion stays.
 func (b *ballFit) weigh() {
 	var sum, count [2]float64
+	b.walk()
 	for i := range b.sights {
 		s := &b.sights[i]
 		k, d := b.side(s.t), float64(s.dim())
-		sum[k] += s.w * s.chi2(b.place(s.t))
+		sum[k] += s.w * s.chi2(b.path[i])
 		count[k] += d
 	}
 	for k := range sum {

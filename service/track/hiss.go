@@ -115,7 +115,7 @@ func (m *scene) places(p body.Point) []sight {
 // its median over its spread; NaN where an end was not seen or the length is
 // wild. dt is the median time between frames.
 func lengthErrors(a, b []sight) (e []float64, dt float64) {
-	var l []float64
+	l := make([]float64, 0, len(a))
 	j := 0
 	for i := range a {
 		for j < len(b) && b[j].t < a[i].t {

@@ -130,30 +130,22 @@ func (l *ledger) evidence(prior *band) float64 {
 	unit := 1 / (l.scale * l.scale)
 	var det product
 	sum := 0.0
-	var r1, r2, r3, r4 [5]float64 // the rows of L one to four above
-	var y1, y2, y3, y4 geom.Vec3  // L⁻¹·pull there
-	for i := range l.p.says {
+	var f foot
+	var y1, y2, y3, y4 geom.Vec3 // L⁻¹·pull one to four rows above
+	for i, x := range l.p.says {
 		r := (*[5]float64)(a[5*i:])
 		p := (*[5]float64)(b[5*i:])
-		v0 := r[0] + unit*p[0]
-		v1 := r[1] + unit*p[1] - v0*r3[3]
-		v2 := r[2] + unit*p[2] - v0*r2[2] - v1*r2[3]
-		v3 := r[3] + unit*p[3] - v0*r1[1] - v1*r1[2] - v2*r1[3]
-		l0, l1, l2, l3 := v0*r4[4], v1*r3[4], v2*r2[4], v3*r1[4]
-		d := r[4] + unit*p[4] - v0*l0 - v1*l1 - v2*l2 - v3*l3
+		d := f.down(r[0]+unit*p[0], r[1]+unit*p[1], r[2]+unit*p[2], r[3]+unit*p[3], r[4]+unit*p[4])
 		if !(d > 0) {
 			return math.Inf(-1)
 		}
-		inv := 1 / d
-		f := &l.p.says[i]
 		y := geom.Vec3{
-			X: f.X - l0*y4.X - l1*y3.X - l2*y2.X - l3*y1.X,
-			Y: f.Y - l0*y4.Y - l1*y3.Y - l2*y2.Y - l3*y1.Y,
-			Z: f.Z - l0*y4.Z - l1*y3.Z - l2*y2.Z - l3*y1.Z,
+			X: x.X - f.a0*y4.X - f.a1*y3.X - f.a2*y2.X - f.a3*y1.X,
+			Y: x.Y - f.a0*y4.Y - f.a1*y3.Y - f.a2*y2.Y - f.a3*y1.Y,
+			Z: x.Z - f.a0*y4.Z - f.a1*y3.Z - f.a2*y2.Z - f.a3*y1.Z,
 		}
-		sum += inv * (y.X*y.X + y.Y*y.Y + y.Z*y.Z)
+		sum += f.a4 * (y.X*y.X + y.Y*y.Y + y.Z*y.Z)
 		det.times(d)
-		r4, r3, r2, r1 = r3, r2, r1, [5]float64{l0, l1, l2, l3, inv}
 		y4, y3, y2, y1 = y3, y2, y1, y
 	}
 	return 0.5 * (sum - 3*det.log())

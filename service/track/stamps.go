@@ -98,6 +98,9 @@ func (m *scene) stampsWrong(own []int, late []float64) float64 {
 	var room jumps
 	var info, pull float64
 	for p := range body.NumPoints {
+		if !quick(p) {
+			continue
+		}
 		i, y := m.stampJumps(p, own, stencils, &room)
 		info, pull = info+i, pull+y
 	}
@@ -105,6 +108,16 @@ func (m *scene) stampsWrong(own []int, late []float64) float64 {
 		return 0.5
 	}
 	return 1 / (1 + math.Exp(clamp(-(pull-0.5*info)/stampTrust, -50, 50)))
+}
+
+// quick reports whether a point moves fast enough to tell a wrong time: what it says grows
+// with the square of its speed, and trunk, head and legs have a tenth of an arm's.
+func quick(p body.Point) bool {
+	switch groupOf[p] {
+	case groupElbow, groupWrist, groupRacket, groupBall:
+		return true
+	}
+	return false
 }
 
 // jumps is room for one point's jumps, as seen and as wrong times would make them.
