@@ -86,10 +86,16 @@ func (b *breaker) try(ts []float64, passes int) []float64 {
 	vs := b.scan(ts, nil)
 	top := argMax(vs)
 	b.better(vs, ts, top)
-	b.better(vs, ts, rivalTo(vs, top))
+	if rival := rivalTo(vs, top); vs[rival] > vs[top]-farBelow {
+		b.better(vs, ts, rival)
+	}
 	b.restore()
 	return vs
 }
+
+// farBelow is how far under the best, in nats, a rival is not asked: weights of its own
+// raise the evidence by some nats, by ten at times.
+const farBelow = 20.0
 
 // rivalTo returns the best supported candidate that is not near the top.
 func rivalTo(vs []float64, top int) (at int) {

@@ -1,10 +1,6 @@
 package track
 
-import (
-	"math"
-
-	"example.com/courtkin/service/geom"
-)
+import "example.com/courtkin/service/geom"
 
 // motion is what is known of a point's motion at an instant: the Gaussian over
 // place, velocity and acceleration of a point driven by white jerk, the same and
@@ -123,32 +119,36 @@ func (m *motion) unstrike(j jolt) {
 }
 
 // gap is how two motions at one instant differ, one followed forward, the other
-// backward (its time running back): the Cholesky factor of the sum of their covariances,
-// its diagonal inverted, and the difference of the means divided by it.
+// backward (its time running back): the sum of their covariances as L·D·Lᵀ, and the
+// difference of the means divided by L. Without square roots, each of which would hold up
+// what follows.
 type gap struct {
-	l0, l1, l2, l10, l20, l21 float64
-	y0, y1, y2                geom.Vec3
+	i0, i1, i2    float64 // 1/D
+	l10, l20, l21 float64
+	y0, y1, y2    geom.Vec3
 }
 
 func (m *motion) gap(o *motion) (g gap) {
-	g.l0 = 1 / math.Sqrt(m.pp+o.pp)
-	g.l10, g.l20 = (m.pv-o.pv)*g.l0, (m.pa+o.pa)*g.l0
-	g.l1 = 1 / math.Sqrt(m.vv+o.vv-g.l10*g.l10)
-	g.l21 = (m.va - o.va - g.l10*g.l20) * g.l1
-	g.l2 = 1 / math.Sqrt(m.aa+o.aa-g.l20*g.l20-g.l21*g.l21)
-	g.y0 = o.p.Sub(m.p).Scale(g.l0)
-	g.y1 = o.v.Add(m.v).Add(g.y0.Scale(g.l10)).Scale(-g.l1)
-	g.y2 = o.a.Sub(m.a).Sub(g.y0.Scale(g.l20)).Sub(g.y1.Scale(g.l21)).Scale(g.l2)
+	v10, v20 := m.pv-o.pv, m.pa+o.pa
+	g.i0 = 1 / (m.pp + o.pp)
+	g.l10, g.l20 = v10*g.i0, v20*g.i0
+	g.i1 = 1 / (m.vv + o.vv - g.l10*v10)
+	v21 := m.va - o.va - g.l20*v10
+	g.l21 = v21 * g.i1
+	g.i2 = 1 / (m.aa + o.aa - g.l20*v20 - g.l21*v21)
+	g.y0 = o.p.Sub(m.p)
+	g.y1 = o.v.Add(m.v).Add(g.y0.Scale(g.l10)).Scale(-1)
+	g.y2 = o.a.Sub(m.a).Sub(g.y0.Scale(g.l20)).Sub(g.y1.Scale(g.l21))
 	return g
 }
 
 // agree returns the log likelihood of all that both motions were shown.
 func (m *motion) agree(o *motion) float64 {
 	g := m.gap(o)
-	misfit := m.misfit + o.misfit + g.y0.Dot(g.y0) + g.y1.Dot(g.y1) + g.y2.Dot(g.y2)
+	misfit := m.misfit + o.misfit + g.i0*g.y0.Dot(g.y0) + g.i1*g.y1.Dot(g.y1) + g.i2*g.y2.Dot(g.y2)
 	f := m.foretold
 	f.times(o.foretold.p)
-	f.times(square(g.l0 * g.l1 * g.l2))
+	f.times(g.i0 * g.i1 * g.i2)
 	return 1.5*(f.log()+o.foretold.logs) - 0.5*misfit
 }
 
@@ -156,8 +156,8 @@ func (m *motion) agree(o *motion) float64 {
 func (m *motion) meet(o *motion) geom.Vec3 {
 	g := m.gap(o)
 	// The first row of the gain m.P·(m.P + o.P)⁻¹, half divided.
-	g0 := m.pp * g.l0
-	g1 := (m.pv - g0*g.l10) * g.l1
-	g2 := (m.pa - g0*g.l20 - g1*g.l21) * g.l2
-	return m.p.Add(g.y0.Scale(g0)).Add(g.y1.Scale(g1)).Add(g.y2.Scale(g2))
+	g0 := m.pp
+	g1 := m.pv - g0*g.l10
+	g2 := m.pa - g0*g.l20 - g1*g.l21
+	return m.p.Add(g.y0.Scale(g0 * g.i0)).Add(g.y1.Scale(g1 * g.i1)).Add(g.y2.Scale(g2 * g.i2))
 }
