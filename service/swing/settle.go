@@ -32,6 +32,7 @@ func settle(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet, 
 	if err != nil {
 		return nil, err
 	}
+	defer post.Release()
 	s := settling{setup: setup, guess: guess, post: post}
 	s.trunk, s.feet = post.Response()
 	s.name(ballBefore(window, w, guess.Camera, post.Contact))
@@ -262,10 +263,8 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 	draws := make([][]float64, 0, members)
 	at := make([]phase.Times, 0, members)
 	var blow impactCheck
-	var room track.Course
 	for k := range members {
-		c := &room
-		s.post.DrawInto(c, k)
+		c := s.post.Drawn(k)
 		s.bring(c)
 		t := s.unspread(s.reader.Read(c, ctx), rand.New(rand.NewPCG(0x6576656e7473, uint64(k))))
 		t = s.endsUnsure(t, times, k)

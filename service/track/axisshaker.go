@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"slices"
 
 	"example.com/courtkin/service/geom"
 )
@@ -48,9 +49,11 @@ func newAxisShaker(c *band, factor []float64) (axisShaker, bool) {
 // axesRoom is room for a draw on three axes.
 type axesRoom [3][]float64
 
-func newAxesRoom(n int) *axesRoom {
-	all := make([]float64, 3*n)
-	return &axesRoom{all[:n:n], all[n : 2*n : 2*n], all[2*n:]}
+// lay makes room for n nodes.
+func (r *axesRoom) lay(n int) {
+	for k := range r {
+		r[k] = slices.Grow(r[k][:0], n)[:n]
+	}
 }
 
 // draw writes the errors of a draw along three axes to out. given, where it is not nil, is

@@ -14,10 +14,15 @@ type breaker struct {
 	near  []sight // those around the guess; their weights are the breaker's own
 	rough rough
 
+	loss float64 // what the sights' weights cost, log likelihood
+	*breakRoom
+}
+
+// breakRoom is what a breaker works in while it chooses, one after the other in the same.
+type breakRoom struct {
 	fore []motion // after the sights 0 … i
 	back []motion // after the sights i … n−1, time running back
-	loss float64  // what the sights' weights cost, log likelihood
-	room []float64
+	vs   []float64
 	kept struct {
 		fore, back []motion
 		w          []float64
@@ -31,9 +36,9 @@ const breakerMargin = 0.06
 const leastSights = 6
 
 // newBreaker returns the breaker of a stream of sights around the guess.
-func newBreaker(s []sight, r rough, guess float64) *breaker {
+func newBreaker(s []sight, r rough, guess float64, room *breakRoom) *breaker {
 	const reach = contactReach + breakerMargin
-	return &breaker{near: slices.Clone(within(s, guess-reach, guess+reach)), rough: r}
+	return &breaker{near: slices.Clone(within(s, guess-reach, guess+reach)), rough: r, breakRoom: room}
 }
 
 // breakLevels are the factors on a breaker's roughness that are tried, as long as they
@@ -118,8 +123,8 @@ func (b *breaker) better(vs, ts []float64, i int) {
 		b.reweigh(ts[i])
 		b.follow()
 	}
-	b.room = b.scan(ts, b.room[:0])
-	for i, v := range b.room {
+	b.vs = b.scan(ts, b.vs[:0])
+	for i, v := range b.vs {
 		vs[i] = math.Max(vs[i], v)
 	}
 }
@@ -172,9 +177,7 @@ func (b *breaker) restore() {
 // follow follows the sights both ways.
 func (b *breaker) follow() {
 	n, q := len(b.near), b.rough.level
-	if b.fore == nil {
-		b.fore, b.back = make([]motion, n), make([]motion, n)
-	}
+	b.fore, b.back = slices.Grow(b.fore[:0], n)[:n], slices.Grow(b.back[:0], n)[:n]
 	m, weights, sum := open(b.near[0].t), product{}, 0.0
 	for i := range b.near {
 		s := &b.near[i]

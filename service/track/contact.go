@@ -153,7 +153,7 @@ func (m *scene) clues() (cs []clue) {
 			continue
 		}
 		for _, s := range m.streams(p) {
-			cs = append(cs, newBreaker(s.sights, r.scaled(s.scale), m.w.Guess))
+			cs = append(cs, newBreaker(s.sights, r.scaled(s.scale), m.w.Guess, &m.room.follow))
 		}
 	}
 	return cs

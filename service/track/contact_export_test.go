@@ -24,7 +24,7 @@ type bothWays struct {
 // waysOf lists both ways for every point that breaks in a window.
 func waysOf(w *Window) (out []bothWays) {
 	w.Slow = 1
-	m := &scene{w: w, t0: w.Frames[0].TimeUS, length: w.RacketLength, rough: roughOf, method: "world"}
+	m := &scene{w: w, t0: w.Frames[0].TimeUS, length: w.RacketLength, rough: roughOf, method: "world", room: &room{}}
 	unswap(w.Frames)
 	m.settleTimes()
 	if m.observe() != nil {
@@ -42,7 +42,7 @@ func waysOf(w *Window) (out []bothWays) {
 		for _, s := range m.streams(p) {
 			r := r.scaled(s.scale)
 			out = append(out, bothWays{p,
-				func() clue { return newBreaker(slices.Clone(s.sights), r, w.Guess) },
+				func() clue { return newBreaker(slices.Clone(s.sights), r, w.Guess, &breakRoom{}) },
 				func() clue { return &plainBreaker{sights: slices.Clone(s.sights), rough: r, guess: w.Guess} }})
 		}
 	}

@@ -17,6 +17,8 @@ type grid struct {
 	// what cubic interpolation and third differences divide by.
 	inv   [][4]float64
 	bells []bell // those that were asked for
+
+	jerked []geom.Vec3 // scratch of bursts; its first stays zero
 }
 
 // measure sets what follows from the nodes.

@@ -82,7 +82,7 @@ func (m *scene) ledgers(g group, prior *band) ledgers {
 		}
 		for _, s := range m.streams(p) {
 			if len(s.sights) > 20 {
-				l := &ledger{stream: s, of: p, p: &path{}}
+				l := &ledger{stream: s, of: p, p: m.room.path()}
 				l.p.lay(m.g, s.sights)
 				own.of = append(own.of, l)
 			}

@@ -23,7 +23,7 @@ const LiftJoints = liftJoints
 // LiftImage lifts a window by a known eye.
 func LiftImage(w *Window, eye camera.Pose, court bool, distance float64) *Lifted {
 	w.Slow = 1
-	m := &scene{w: w, t0: w.Frames[0].TimeUS, rough: roughOf}
+	m := &scene{w: w, t0: w.Frames[0].TimeUS, rough: roughOf, room: &room{}}
 	unswap(w.Frames)
 	m.settleTimes()
 	m.rig = &Rig{Eyes: []camera.Pose{eye}, Offset: []float64{0}}

@@ -115,7 +115,7 @@ func denseBreak(tb testing.TB, s []sight, r rough, t float64) (float64, []geom.V
 func TestABreaksEvidenceIsWhatPlainLeastSquaresFinds(t *testing.T) {
 	r := rough{level: 5e4, width: 1, floor: 1, jump: 6, keep: 0.8, kept: 1.5}
 	s := kinked(20)
-	b := newBreaker(s, r, 0.1)
+	b := newBreaker(s, r, 0.1, &breakRoom{})
 	s = b.near
 	b.follow()
 	ts := []float64{0.05, 0.08, 0.09, 0.1, 0.11, 0.15}

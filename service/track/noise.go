@@ -208,40 +208,60 @@ func (m *scene) measureNoise() {
 }
 
 func (m *scene) measureKind(k kind, c signal.Colour) {
-	var d [numGroups][]float64
 	step := 0.0
-	own := make([]*sight, 0, len(m.w.Frames))
-	for _, eye := range m.eyes(k) {
-		for p := range body.NumPoints {
-			own = own[:0]
-			for i := range m.sights[p] {
-				if s := &m.sights[p][i]; s.kind == k && s.eye == eye {
-					own = append(own, s)
-				}
-			}
-			if len(own) > 0 {
-				h := stepOf(own)
-				step = math.Max(step, h)
-				d[groupOf[p]] = slices.Grow(d[groupOf[p]], 3*len(own))
-				d[groupOf[p]] = fourths(d[groupOf[p]], own, h)
-			}
-		}
-	}
 	for g := range numGroups {
-		sd := differenceNoise(d[g], k)
+		d := m.differences(m.room.numbers[:0], k, g, &step)
+		m.room.numbers = d
+		m.noise[k][g].white = differenceNoise(d, k) // for the moment
+	}
+	all := math.NaN()
+	for g := range numGroups {
+		sd := m.noise[k][g].white
 		if math.IsNaN(sd) && g == groupBall {
 			sd = m.noise[k][groupRacket].total()
 		}
 		if !(sd > 0) {
-			sd = bodyNoise(d[:groupRacket], k)
+			if math.IsNaN(all) {
+				all = m.bodyNoise(k, &step)
+			}
+			sd = all
 		}
 		m.noise[k][g] = split(c, sd, step)
 	}
 }
 
+// differences appends to d those of all streams of a group's sights of a kind, and raises
+// step to the longest median step of them.
+func (m *scene) differences(d []float64, k kind, g group, step *float64) []float64 {
+	for _, eye := range m.eyes(k) {
+		for p := range body.NumPoints {
+			if groupOf[p] != g {
+				continue
+			}
+			own := m.room.near[:0]
+			for i := range m.sights[p] {
+				if s := &m.sights[p][i]; s.kind == k && s.eye == eye {
+					own = append(own, s)
+				}
+			}
+			if m.room.near = own; len(own) > 0 {
+				h := stepOf(own)
+				*step = math.Max(*step, h)
+				d = fourths(d, own, h)
+			}
+		}
+	}
+	return d
+}
+
 // bodyNoise is the noise of the body's groups together, by their differences.
-func bodyNoise(d [][]float64, k kind) float64 {
-	sd := differenceNoise(slices.Concat(d...), k)
+func (m *scene) bodyNoise(k kind, step *float64) float64 {
+	d := m.room.numbers[:0]
+	for g := range groupRacket {
+		d = m.differences(d, k, g, step)
+	}
+	m.room.numbers = d
+	sd := differenceNoise(d, k)
 	if math.IsNaN(sd) {
 		return usualNoise[k]
 	}

@@ -17,6 +17,7 @@ type path struct {
 	knots  []knot    // stencils of the sights
 	lines  []line    // of a wide path, dim() for each sight
 	jerks  []float64 // weights of the prior
+	bursts []float64 // factors on its density
 	rare   rows      // what else is believed, of each axis; not in a wide path
 
 	// Of a path of places: what the sights say as they are weighed now.
@@ -28,7 +29,8 @@ type path struct {
 	lasts int    // how many strands they make
 
 	apart      *apart // of a wide path, where its sights allow it
-	shake      *shaker
+	shake      shaker
+	shaken     bool // shake is ready
 	shakeApart *shakerApart
 	shakeWide  *shakerWide
 }
@@ -38,14 +40,19 @@ type path struct {
 // path to set out from. The weights of the sights are updated in passes.
 func smoothPoint(g *grid, s []sight, r rough, passes int, start []geom.Vec3) (*path, bool) {
 	p := &path{}
+	return p, p.smooth(g, s, r, passes, start)
+}
+
+// smooth is smoothPoint in the memory of p.
+func (p *path) smooth(g *grid, s []sight, r rough, passes int, start []geom.Vec3) bool {
 	p.lay(g, s)
 	if p.wide {
 		if start == nil {
-			return nil, false
+			return false
 		}
 		copy(p.mean, start)
 	}
-	return p, p.settle(r, passes)
+	return p.settle(r, passes)
 }
 
 // lay makes p the path of sights on a grid, not solved yet, keeping its memory.
@@ -62,7 +69,7 @@ func (p *path) lay(g *grid, s []sight) {
 		p.knots = make([]knot, 0, len(s))
 	}
 	p.knots = g.knots(s, p.knots[:0])
-	p.links, p.shake, p.shakeApart, p.shakeWide, p.apart, p.booked = p.links[:0], nil, nil, nil, nil, false
+	p.links, p.shaken, p.shakeApart, p.shakeWide, p.apart, p.booked = p.links[:0], false, nil, nil, nil, false
 	if p.wide {
 		p.apart = apartOf(s)
 	}
@@ -132,7 +139,8 @@ func (p *path) believe(r rough, bursts []float64) {
 // followBursts solves the path anew with the density raised where it jerks.
 func (p *path) followBursts(r rough) bool {
 	for range 2 {
-		p.believe(r, p.g.bursts(p.mean, r, 3))
+		p.bursts = p.g.bursts(p.bursts, p.mean, r, 3)
+		p.believe(r, p.bursts)
 		if !p.solve() {
 			return false
 		}

@@ -17,13 +17,14 @@ type shakerApart struct {
 	at    []int     // for each node, the first of the two of them between which it lies
 	share []float64 // and the share of the second
 	errs  []float64 // room for what they say at the nodes, metres
-	room  *axesRoom
+	room  axesRoom
 }
 
 func (p *path) newShakerApart() *shakerApart {
 	t := p.apart
 	n := len(p.mean)
-	s := &shakerApart{room: newAxesRoom(n)}
+	s := &shakerApart{}
+	s.room.lay(n)
 	a := make([]float64, 15*n)
 	for i, weight := range p.jerks {
 		w := p.g.jerk(i)

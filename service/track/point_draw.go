@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"slices"
 
 	"example.com/courtkin/service/geom"
 )
@@ -27,8 +28,8 @@ func (p *path) draw(rng *dice, out []geom.Vec3) {
 		p.shakeWide.draw(p, rng, out)
 		return
 	}
-	if p.shake == nil {
-		p.shake = p.newShaker()
+	if !p.shaken {
+		p.readyShaker()
 	}
 	p.shake.draw(p, rng, out)
 }
@@ -36,27 +37,29 @@ func (p *path) draw(rng *dice, out []geom.Vec3) {
 // shaker draws errors of a path of places, whose axes err alike.
 type shaker struct {
 	axis axisShaker
-	room *axesRoom
+	c    band // covariance of the pulls, then the memory of its factor
+	room axesRoom
 }
 
-func (p *path) newShaker() *shaker {
+func (p *path) readyShaker() {
 	n := len(p.g.t)
-	var c band
-	c.reset(n, 4)
-	p.informPrior(&c)
+	s := &p.shake
+	s.c.reset(n, 4)
+	p.informPrior(&s.c)
 	h := p.sights[0].h
-	lasts := make([]lastingPull, n)
+	lasts := slices.Grow(s.axis.lasts[:0], n)[:n]
+	clear(lasts)
 	for i := range p.sights {
 		x, k := &p.sights[i], &p.knots[i]
 		info := x.w / (x.sd * x.sd)
-		c.addKnot(k.first, &k.w, square(info*x.h.white))
+		s.c.addKnot(k.first, &k.w, square(info*x.h.white))
 		for j, w := range k.w {
 			lasts[k.first+j].load += w * info
 		}
 	}
-	anchorLoose(&c)
-	s := &shaker{room: newAxesRoom(n)}
-	s.axis, _ = newAxisShaker(&c, p.fac.a) // C is positive definite by its anchor
+	anchorLoose(&s.c)
+	s.axis, _ = newAxisShaker(&s.c, p.fac.a) // C is positive definite by its anchor
+	s.room.lay(n)
 	for i := range lasts {
 		l := &lasts[i]
 		l.fresh = h.slow
@@ -66,7 +69,7 @@ func (p *path) newShaker() *shaker {
 		}
 	}
 	s.axis.lasts = lasts
-	return s
+	p.shaken = true
 }
 
 func (s *shaker) draw(p *path, rng *dice, out []geom.Vec3) {

@@ -129,11 +129,14 @@ const (
 	burstMost  = 300.0
 )
 
-// bursts returns the factor on the density of each stencil for a path at the nodes,
+// bursts writes to out the factor on the density of each stencil for a path at the nodes,
 // which moves along the given number of axes.
-func (g *grid) bursts(mean []geom.Vec3, r rough, axes float64) []float64 {
+func (g *grid) bursts(out []float64, mean []geom.Vec3, r rough, axes float64) []float64 {
 	n := len(g.t) - 3
-	sum := make([]geom.Vec3, n+1) // ∫ jerk dt up to stencil i
+	if len(g.jerked) < n+1 {
+		g.jerked = make([]geom.Vec3, n+1)
+	}
+	sum := g.jerked // ∫ jerk dt up to stencil i
 	for i := range n {
 		w := g.jerk(i)
 		span := (g.t[i+3] - g.t[i]) / 3
@@ -143,7 +146,7 @@ func (g *grid) bursts(mean []geom.Vec3, r rough, axes float64) []float64 {
 		}
 		sum[i+1] = sum[i].Add(j.Scale(span))
 	}
-	out := make([]float64, n)
+	out = slices.Grow(out[:0], n)[:n]
 	bell := g.bell(r.width)
 	lo, hi := 0, 0
 	for i := range n {

@@ -39,12 +39,12 @@ func (r *rod) believe(b *band, x []float64) {
 // followBursts raises the density of jerk where the present course jerks more than
 // the motion allows for.
 func (r *rod) followBursts(hand, turn rough) {
-	r.handBursts = r.g.bursts(r.grip, hand, 3)
+	r.handBursts = r.g.bursts(r.handBursts, r.grip, hand, 3)
 	plane := make([]geom.Vec3, len(r.s1))
 	for i := range plane {
 		plane[i] = geom.Vec3{X: r.s1[i], Y: r.s2[i]}
 	}
-	r.turnBursts = r.g.bursts(plane, turn, 2)
+	r.turnBursts = r.g.bursts(r.turnBursts, plane, turn, 2)
 }
 
 // How fast the racket's turn rate changes just before impact, as a share of the

@@ -38,6 +38,7 @@ var ErrTooLittle = errors.New("too few sights of the body to follow the swing")
 // scene is the state of one solve.
 type scene struct {
 	w       *Window
+	room    *room
 	t0      int64
 	moved   []float64 // s, what is added to each frame's time
 	stretch span      // what is followed of the window
@@ -106,7 +107,7 @@ func Solve(w *Window) (*Posterior, error) {
 	if w.Slow == 0 {
 		w.Slow = 1
 	}
-	m := &scene{w: w, t0: w.Frames[0].TimeUS, length: w.RacketLength, rough: roughOf, method: "world"}
+	m := &scene{w: w, room: rooms.Get().(*room), t0: w.Frames[0].TimeUS, length: w.RacketLength, rough: roughOf, method: "world"}
 	unswap(w.Frames)
 	m.settleTimes()
 	if err := m.observe(); err != nil {
@@ -250,7 +251,8 @@ func (m *scene) smooth(p body.Point) {
 	if m.rig != nil && start == nil {
 		return
 	}
-	if q, ok := smoothPoint(m.g, m.sights[p], r, 2, start); ok && q.followBursts(r) {
+	q := m.room.path()
+	if q.smooth(m.g, m.sights[p], r, 2, start) && q.followBursts(r) {
 		m.paths[p] = q
 	}
 }

@@ -88,7 +88,7 @@ func (m *scene) collectImages(rig *Rig) {
 // roomFor returns a point's sights, with room for one in every frame before the first.
 func (m *scene) roomFor(p int) []sight {
 	if m.sights[p] == nil {
-		m.sights[p] = make([]sight, 0, len(m.w.Frames))
+		m.sights[p] = m.room.sightsOf(p, len(m.w.Frames))
 	}
 	return m.sights[p]
 }

@@ -1,0 +1,68 @@
+package track
+
+import (
+	"sync"
+
+	"example.com/courtkin/service/body"
+)
+
+// room is memory in which one solve works after another: a swing needs megabytes for a few
+// milliseconds, which would cost a tenth of them to clear, to hand out and to find again.
+// Nothing that a solve reads is left of the one before.
+type room struct {
+	sights  [body.NumPoints][]sight
+	paths   []*path
+	used    int // how many of the paths are in use
+	numbers []float64
+	near    []*sight
+	follow  breakRoom
+	course  Course
+}
+
+var rooms = sync.Pool{New: func() any { return &room{} }}
+
+// path returns a path that is not laid yet.
+func (r *room) path() *path {
+	if r.used == len(r.paths) {
+		r.paths = append(r.paths, &path{})
+	}
+	r.used++
+	return r.paths[r.used-1]
+}
+
+// sightsOf returns room for n sights of a point.
+func (r *room) sightsOf(p, n int) []sight {
+	if cap(r.sights[p]) < n {
+		r.sights[p] = make([]sight, 0, n)
+	}
+	return r.sights[p][:0]
+}
+
+// empty lets go of what belongs to the solve that ends.
+func (r *room) empty() {
+	for p := range r.sights {
+		clear(r.sights[p][:cap(r.sights[p])])
+	}
+	clear(r.near[:cap(r.near)])
+	for _, p := range r.paths[:r.used] {
+		p.g, p.sights, p.apart, p.shakeApart, p.shakeWide = nil, nil, nil, nil, nil
+	}
+	r.used = 0
+	r.course.T = nil
+}
+
+// Release gives the memory back in which the posterior was found and is drawn from; it, its
+// mean and its draws are not to be used any more. It need not be called.
+func (p *Posterior) Release() {
+	m := p.scenes[0]
+	p.scenes, p.mean = nil, nil
+	m.room.empty()
+	rooms.Put(m.room)
+}
+
+// Drawn is Draw in memory that the next call writes over.
+func (p *Posterior) Drawn(k int) *Course {
+	c := &p.scenes[0].room.course
+	p.DrawInto(c, k)
+	return c
+}
