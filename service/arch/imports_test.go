@@ -237,16 +237,14 @@ func TestCoreReadsNoClock(t *testing.T) {
 	}
 }
 
-// TestCoreStartsNoGoroutine: goroutines are for the edges, and so are locks. Trials of
-// made swings may use them: they are no part of the machine. What holds to it, tests
-// too, is what .ci/run leaves out under the race detector, no more and no less.
+// TestCoreStartsNoGoroutine: goroutines are for the edges, and so are locks. What holds
+// to it, tests too, is what .ci/run leaves out under the race detector, no more and no
+// less.
 func TestCoreStartsNoGoroutine(t *testing.T) {
 	var held []string
 	for pkg := range rows {
-		if pkg != "trial" {
-			held = append(held, pkg)
-			alone(t, root+"/service/"+pkg)
-		}
+		held = append(held, pkg)
+		alone(t, root+"/service/"+pkg)
 	}
 	script, err := os.ReadFile(root + "/.ci/run")
 	if err != nil {
