@@ -228,6 +228,7 @@ func TestKilledAgainAndAgain(t *testing.T) {
 	c := config(n, replicas...)
 	c.Lost = func(error) { mu.Lock(); breaks++; mu.Unlock() }
 	c.Batch = 5
+	c.Tries = 1 << 20 // on a busy machine no frame may get through between many kills
 	stop, stopped := make(chan struct{}), make(chan struct{})
 	go func() {
 		defer close(stopped)
