@@ -40,7 +40,8 @@ type Conditions struct {
 	OneView         bool        // one camera saw the swing
 	View            camera.Viewpoint
 	Policy          Policy
-	Method          string // as Capture.Method
+	Method          string  // as Capture.Method
+	LeastHop        float64 // m: how far a hop must rise to be told from noise
 }
 
 // Shares of the draws in which a measure is defined.
@@ -168,6 +169,8 @@ func missing(needs Need) string {
 // undefined says why a measure has no value although its needs are met.
 func (r *Row) undefined(cond *Conditions) string {
 	switch {
+	case slices.Contains(r.Events, phase.SplitLanding) && math.IsNaN(cond.Times[phase.SplitLanding]) && cond.LeastHop > phase.LeastHop:
+		return fmt.Sprintf("%sno hop stands out from the ankles' noise; one of less than %s m would not", ReasonUndefined, twoDigits(cond.LeastHop))
 	case !r.present(&cond.Times, cond.Stroke) || r.Undefined == "" && len(r.Events) > 0:
 		return ReasonNoEvent
 	case r.Group == GroupBall || r.Needs == NeedBall:

@@ -104,15 +104,12 @@ func (r *Row) inflation(method string) float64 {
 }
 
 // eventInflations are the same for events; an event that is not listed has 1.
-// FOLLOW_END and RECOVERED come after impact, where one view's choice of the
+// Points in space need none. FOLLOW_END and RECOVERED come after impact, where one view's choice of the
 // racket's tilt rests on least.
 var eventInflations = map[string]map[phase.EventKind]float64{
-	MethodWorld:   {phase.DropStart: 2, phase.BallRelease: 4},
-	MethodTwoView: {phase.TurnStart: 1.3, phase.DropStart: 1.5, phase.Recovered: 1.5, phase.BallRelease: 2},
-	MethodOneView: {
-		phase.DropStart: 1.8, phase.FollowEnd: 3, phase.Recovered: 4, phase.BallRelease: 1.4,
-	},
-	MethodImage: {phase.RacketLow: 1.6, phase.FollowEnd: 1.3, phase.MaxLag: 1.5, phase.Recovered: 8},
+	MethodTwoView: {phase.Recovered: 1.5, phase.BallRelease: 1.5},
+	MethodOneView: {phase.FollowEnd: 1.4, phase.Recovered: 2},
+	MethodImage:   {phase.RacketLow: 1.6, phase.FollowEnd: 1.3, phase.MaxLag: 1.5, phase.Recovered: 8},
 }
 
 func eventInflation(method string, k phase.EventKind) float64 {

@@ -17,7 +17,15 @@ type Context struct {
 	// is before it by less than bumpSDs of that is noise. 0: every local maximum
 	// counts, as the definition has it.
 	HeightNoise float64
+
+	// FootNoise is the standard deviation of the ankles' height in this course,
+	// metres, after smoothing. A hop that rises by less than hopSDs of that is noise. 0:
+	// every hop counts, as the definition has it.
+	FootNoise float64
 }
+
+// LeastHop returns how far the lower ankle must rise, metres, for a hop to be told.
+func (c *Context) LeastHop() float64 { return math.Max(LeastHop, hopSDs*c.FootNoise) }
 
 // Locate finds the events of one course; NaN where an event is absent. It is
 // Curves.Read and Curves.Locate with scratch of its own.

@@ -25,7 +25,7 @@ const (
 	recoverWithin = 2.0                 // s after FOLLOW_END
 	recoverTurn   = 20 * math.Pi / 180. // rad of shoulder turn
 
-	hopRise   = 0.02  // m over the standing level: a hop
+	LeastHop  = 0.02  // m over the standing level: a hop
 	hopLanded = 0.005 // m over the standing level: landed
 	hopBefore = 1.0   // s before TURN_START
 	hopAfter  = 0.3   // s after TURN_START
@@ -36,6 +36,12 @@ const (
 // than one takes shallow drops for none, and the event for an earlier one, far off.
 // Common practice for peak prominence, no source; void when Context.HeightNoise is 0.
 const bumpSDs = 1
+
+// hopSDs is how many standard deviations of the ankles' height a hop must rise for it
+// to be one. The stretch in which it is searched, 1.3 s, holds some ten independent
+// heights, of which the highest is 1.5 sd up by chance alone, and 3 sd in one swing of a
+// hundred (order statistics of the normal distribution).
+const hopSDs = 3
 
 // standingQuantile is the share of the lower ankle's heights below its standing
 // level: one foot stands for most of the time, so a low quantile is on the
@@ -414,10 +420,10 @@ func (k *Curves) splitLanding(start float64) float64 {
 	for i := range hi + 1 {
 		lower[i] = math.Min(k.c.Pos[body.LeftAnkle][i].Y, k.c.Pos[body.RightAnkle][i].Y)
 	}
-	level := k.standing(lower[:hi+1])
+	level, rise := k.standing(lower[:hi+1]), k.ctx.LeastHop()
 	landing, up := math.NaN(), false
 	for i := 1; i <= hi; i++ {
-		up = up || lower[i-1] >= level+hopRise
+		up = up || lower[i-1] >= level+rise
 		if up && lower[i] <= level+hopLanded {
 			at := crossing(k.t[i-1], lower[i-1], k.t[i], lower[i], level+hopLanded)
 			if i > lo && at >= start-hopBefore && at <= start+hopAfter {

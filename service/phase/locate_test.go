@@ -300,3 +300,17 @@ func BenchmarkLocate(b *testing.B) {
 	}
 	b.ReportMetric(float64(len(c.T)), "samples")
 }
+
+// A hop counts while it stands out from the ankles' noise, and is none beyond.
+func TestSplitLandingInNoise(t *testing.T) {
+	c := madeForehand().course()
+	want := Locate(c, Context{Stroke: body.Forehand})[SplitLanding]
+	if math.IsNaN(want) {
+		t.Fatal("the made forehand has no hop")
+	}
+	near(t, "SPLIT_LANDING in a little noise", Locate(c, Context{Stroke: body.Forehand, FootNoise: 0.1 / 3.5})[SplitLanding], want, 1e-12)
+	near(t, "SPLIT_LANDING in noise", Locate(c, Context{Stroke: body.Forehand, FootNoise: 0.1 / 2.5})[SplitLanding], math.NaN(), 0)
+	far := Context{FootNoise: 0.03}
+	near(t, "least hop in noise of 3 cm", far.LeastHop(), 0.09, 1e-12)
+	near(t, "least hop without noise", (&Context{}).LeastHop(), 0.02, 0)
+}

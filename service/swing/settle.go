@@ -115,7 +115,7 @@ func (s *settling) name(ballFar float64) {
 
 func (s *settling) context() measure.Context {
 	return measure.Context{
-		Context: phase.Context{Stroke: s.stroke, HeightNoise: s.post.TipNoise()},
+		Context: phase.Context{Stroke: s.stroke},
 		Stature: s.setup.Player.Stature,
 	}
 }
@@ -252,6 +252,10 @@ func fasterWrist(c *track.Course) []geom.Vec3 {
 // sheet reads the mean course and the ensemble.
 func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 	mean, ctx := s.post.Mean(), s.context()
+	c := s.post.Drawn(0)
+	s.bring(c)
+	ctx.FootNoise = heightNoise(mean, c, body.LeftAnkle, body.RightAnkle)
+	ctx.HeightNoise = heightNoise(mean, c, body.RacketTip)
 	times := s.unspread(s.reader.Read(mean, ctx), nil)
 	s.reader.Adjust(times)
 	values := s.reader.Values(nil)
@@ -264,8 +268,10 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 	at := make([]phase.Times, 0, members)
 	var blow impactCheck
 	for k := range members {
-		c := s.post.Drawn(k)
-		s.bring(c)
+		if k > 0 {
+			c = s.post.Drawn(k)
+			s.bring(c)
+		}
 		t := s.unspread(s.reader.Read(c, ctx), rand.New(rand.NewPCG(0x6576656e7473, uint64(k))))
 		t = s.endsUnsure(t, times, k)
 		s.reader.Adjust(t)
@@ -288,6 +294,7 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 			ClockUnverified: s.guess.DoubtSlow, ClockSD: capture.SlowMotionSD / capture.SlowMotion,
 			OneView: oneView(capture.Method),
 			View:    capture.View, Policy: measure.CorrectedRaised, Method: capture.Method,
+			LeastHop: ctx.LeastHop(),
 		}),
 		Events: measure.GatherEvents(times, at, measure.CorrectedRaised, capture.Method),
 	}
@@ -327,9 +334,9 @@ type spreading struct {
 // response times differ by a factor of five: an onset smoothed over a time τ
 // crosses a fifth of its height about 0.3 τ early, an ending settles late.
 var spreadings = []spreading{
-	{phase.TurnStart, false, 0.25, 0.30},
-	{phase.TurnComplete, false, -0.25, 0.35},
-	{phase.SplitLanding, true, -0.50, 0.50},
+	{phase.TurnStart, false, 0.25, 0.20},
+	{phase.TurnComplete, false, -0.25, 0.25},
+	{phase.SplitLanding, true, -0.50, 0.30},
 }
 
 // unspread takes the smoother's own spreading off the events that it shifts; a

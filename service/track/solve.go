@@ -299,9 +299,6 @@ func (p *Posterior) Forward(cam int) (geom.Vec3, bool) {
 	return rig.Eyes[cam].Forward(), true
 }
 
-// TipNoise returns the sd of the racket tip's height, metres.
-func (p *Posterior) TipNoise() float64 { return p.scenes[0].noise[place][groupRacket].total() }
-
 // Method names how the motion was had: "world", "two_view", "one_view" or "image_plane".
 func (p *Posterior) Method() string { return p.scenes[0].method }
 
