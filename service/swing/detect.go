@@ -29,7 +29,7 @@ var thresholds = struct {
 	tipHand         float64 // m/s: least hand speed with it
 
 	tipPlain              float64 // m/s: least tip speed as a ball is plainly hit
-	tipStruck, handStruck float64 // m/s: least tip and hand speed as the ball is seen to be hit, in an image that may look along them
+	tipStruck, handStruck float64 // m/s: tip and hand speed as the ball is seen to be hit, in an image that may look along them: what one lacks, to a half, the other makes up
 
 	backHand float64 // m/s: a hand this fast is no take-back, though the chest turns back afterwards by more than it was wound up
 
@@ -57,6 +57,7 @@ var thresholds = struct {
 	settle           float64 // s: after the follow-through's end, until a swing is settled
 	doubt            float64 // s: the same for a weak burst, in which time the swing that it prepares would come
 	plainSlow        float64 // m/s: tip speed above which a wound-up swing needs no ball where balls are seen …
+	plainWind        float64 // deg · m/s: … if the product of what was wound up and the tip's speed is this at least, both seen in the world
 	plainDeep        float64 // m/s: … and above which one that is wound up far does in an image, its ball out of view
 	plainFlat        float64 // m/s: tip speed seen in an image above which a burst needs no ball
 	plainAlone       float64 // m/s: the same where balls are seen, but none at the racket
@@ -104,7 +105,8 @@ var thresholds = struct {
 	settle:      0.20, // the settled swing is due 0.25 s after FOLLOW_END
 	doubt:       0.55,
 	plainDeep:   7.2,
-	plainSlow:   9, // half swings of made players up to 7.7
+	plainWind:   432, // a chest wound up far (deepWind) before a racket at plainSlow, or the one less and the other more; made recoveries 285 … 395, practice swings 1000 and up
+	plainSlow:   9,   // half swings of made players up to 7.7
 	plainFlat:   9,
 	plainAlone:  12, // take-backs of made ground strokes up to 11.4 as an image shows them
 	plain:       13,
@@ -156,7 +158,9 @@ type burst struct {
 	endUS  int64 // the follow-through's end; 0: not seen
 
 	struck  bool    // the ball was seen to be hit at the peak
+	plain   bool    // … in a way that leaves no doubt
 	sure    float64 // by how many standard deviations its velocity changed then
+	missed  bool    // balls are seen, but none was at the racket: perhaps the take-back
 	awaits  bool    // a ball is on its way that it did not hit
 	doubted bool    // it may be a take-back: any burst that follows takes its place
 }
@@ -242,10 +246,29 @@ func (d *detector) take(s sample) {
 	switch {
 	case !d.b.on && l >= 1:
 		d.b = burst{on: true, openUS: s.timeUS, level: l, peakUS: s.timeUS, peak: s}
-	case d.b.on && !d.b.struck && (l >= thresholds.rearm*d.b.level || l >= max(1, 0.8*d.b.level) && d.b.doubted && s.timeUS > d.b.peakUS+d.view.us(0.25)):
-		d.b.level, d.b.peakUS, d.b.peak, d.b.endUS, d.b.doubted, d.b.awaits = l, s.timeUS, s, 0, false, false
+	case d.b.on && d.overtakes(l, s.timeUS):
+		d.b = burst{on: true, openUS: d.b.openUS, level: l, peakUS: s.timeUS, peak: s}
 	case d.b.on:
 		d.seeEnd(&s, l)
+	}
+}
+
+// struckLead is by how much a level must exceed that of a burst whose ball turned, but
+// not plainly, to take its place: the racket seems to meet a ball that flies past
+// behind it, and is then no faster than in a take-back, half as fast as the swing.
+const struckLead = 1.6
+
+// overtakes reports whether a sample of a level has the burst's peak from now on.
+func (d *detector) overtakes(l float64, us int64) bool {
+	switch b := &d.b; {
+	case b.plain:
+		return false
+	case b.struck:
+		return l >= struckLead*max(1, b.level)
+	case l >= thresholds.rearm*b.level:
+		return true
+	default:
+		return b.doubted && l >= max(1, 0.8*b.level) && us > b.peakUS+d.view.us(0.25)
 	}
 }
 
@@ -293,13 +316,17 @@ func (d *detector) due(nowUS int64) (endUS int64, over bool) {
 	end := d.b.peakUS + d.view.us(thresholds.longest)
 	if d.b.endUS != 0 && !d.b.awaits {
 		wait := thresholds.settle
-		if d.b.doubted {
+		if d.b.doubted || d.b.missed {
 			wait = thresholds.doubt
 		}
 		end = min(end, d.b.endUS+d.view.us(wait))
 	}
 	end = min(end, d.b.openUS+d.view.us(thresholds.rising))
 	if nowUS >= end && !d.b.struck && d.movePeak() {
+		return d.due(nowUS)
+	}
+	if nowUS >= end && !d.b.struck && !d.b.missed && d.missedBall() {
+		d.b.missed = true
 		return d.due(nowUS)
 	}
 	if nowUS < end || d.b.awaits || d.plain() || !d.ballComing() {
@@ -317,8 +344,18 @@ func (d *detector) movePeak() bool {
 	if !s.hit {
 		return false
 	}
-	d.b.struck = true
+	d.b.struck, d.b.plain = true, s.plain
 	return math.Abs(d.view.seconds(s.atUS, d.b.peakUS)) >= hitNear && d.moveTo(s.atUS)
+}
+
+// missedBall reports whether balls are seen in this stream, and none of them at the
+// racket of this burst: its swing may be still to come.
+func (d *detector) missedBall() bool {
+	if !d.seesBall() {
+		return false
+	}
+	j := verdict{ball: d.strike()}
+	return !j.ball.hit && !d.met(&j)
 }
 
 // ballComing reports whether a ball is on its way that this burst has not hit:

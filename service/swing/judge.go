@@ -89,6 +89,8 @@ func (d *detector) judge() verdict {
 		j.why = "slow, and no ball was hit: a take-back or a recovery"
 	case world && d.seesBall() && j.tip > 0 && j.tip < t.plainSlow:
 		j.why = "a slow racket, and no ball was hit: a practice swing"
+	case world && !inImage && d.seesBall() && !met && !j.ball.hit && !high && j.tip > 0 && j.wind*j.tip < t.plainWind:
+		j.why = "little was wound up, the racket was not fast, and no ball was hit: a recovery or a practice swing"
 	case world && !wound && !high:
 		j.why = "nothing was wound up before: a take-back or a recovery"
 	case lifted && (world || !racket):
@@ -148,7 +150,7 @@ func (d *detector) swingsAt(us int64, plain bool) bool {
 	case plain && tip >= thresholds.tipPlain:
 		return true
 	}
-	return tip >= thresholds.tipStruck && hand >= thresholds.handStruck
+	return tip*hand >= thresholds.tipStruck*thresholds.handStruck && tip >= thresholds.tipStruck/2 && hand >= thresholds.handStruck/2
 }
 
 // speedsAt returns the largest speeds of the hand that may hit and of the racket's

@@ -32,23 +32,25 @@ func (d *detector) watchBall(nowUS int64) {
 		b := v.breakAt(k)
 		v.world, v.scale = world, scale
 		if b.hit && !b.bounce && d.swingsAt(b.atUS, b.plain) {
-			d.meet(b.atUS, b.sure)
+			d.meet(b.atUS, b.sure, b.plain)
 		}
 	}
 }
 
-// meet takes in that the ball was hit, as surely as sure standard deviations: the
+// meet takes in that the ball was hit, as surely as sure standard deviations, or plainly: the
 // surest hit of a burst has its peak.
-func (d *detector) meet(us int64, sure float64) {
+func (d *detector) meet(us int64, sure float64, plain bool) {
 	switch {
 	case d.b.on && math.Abs(d.view.seconds(us, d.b.peakUS)) < hitNear:
-		d.b.struck, d.b.sure = true, math.Max(sure, d.b.sure)
+		d.b.struck, d.b.plain, d.b.sure = true, plain || d.b.plain, math.Max(sure, d.b.sure)
 	case d.b.on && sure > d.b.sure:
 		d.b.struck, d.b.sure = d.moveTo(us), sure
+		d.b.plain = d.b.struck && plain
 	case !d.b.on:
 		if i := d.nearest(us); i >= 0 {
 			d.b = burst{on: true, openUS: d.trail[i].timeUS, level: 1}
 			d.b.struck, d.b.sure = d.moveTo(us), sure
+			d.b.plain = d.b.struck && plain
 		}
 	}
 }
