@@ -13,7 +13,7 @@ import (
 // Lengths are divided by the body's size (as of a person of referenceStature).
 // A feature that the course cannot give is NaN and then says nothing.
 type features struct {
-	high     float64 // m: highest hitting wrist over mid-shoulder, 0.3 s before to 0.05 s after contact
+	high     float64 // m: highest hitting wrist over mid-shoulder from 0.3 s before contact to it; without a racket to 0.05 s after it
 	together float64 // m: largest distance of the wrists from 0.15 s before contact to it
 	across   float64 // m: the same across the line of sight of the one camera: there nothing is guessed; together where it was seen in space
 	turn     float64 // deg: turn of the chest toward the support side, from 0.25 s before to 0.05 s after contact
@@ -37,6 +37,7 @@ type features struct {
 	offHandle  float64 // m: the other wrist likewise
 	ballIn     float64 // m/s: ball speed before impact
 	handed     float64 // +1 read for the right hand, −1 for the left
+	unbounced  float64 // log-odds that the ball came without a bounce
 }
 
 // reader reads one course for one choice of hitting hand.
@@ -50,8 +51,9 @@ type reader struct {
 
 // beside is what is known beside the course.
 type beside struct {
-	ballFar float64   // of ballBefore: m, over the body's size; NaN: not seen
-	sight   geom.Vec3 // unit vector along which the one camera looks at the player; zero: seen in space
+	ballFar   float64   // of ballBefore: m, over the body's size; NaN: not seen
+	unbounced float64   // of unbounced: log-odds that the ball came without a bounce
+	sight     geom.Vec3 // unit vector along which the one camera looks at the player; zero: seen in space
 }
 
 // index returns the sample nearest before an instant, on the contact's near side.
@@ -127,8 +129,12 @@ func (r *reader) read() features {
 	v := r.velocity(r.hit, atContact)
 	flat := geom.Vec3{X: v.X, Z: v.Z}
 	flat = flat.Scale(1 / flat.Norm())
+	late := 0.05 // s: where nothing but the body was seen, contact is told early
+	if r.c.HasRacket {
+		late = 0 // a fast hand rises far in 50 ms
+	}
 	f := features{
-		high:  r.most(-0.3, 0.05, func(k int) float64 { return hit(k).Y }),
+		high:  r.most(-0.3, late, func(k int) float64 { return hit(k).Y }),
 		turn:  r.chestTurn(-0.25, 0.05),
 		side:  r.handed * r.mean(-0.3, -0.1, func(k int) float64 { return hit(k).Dot(r.toRight(k)) }),
 		rise:  r.most(0.001, 0.35, func(k int) float64 { return hit(k).Y - hit(atContact).Y }),
@@ -137,7 +143,7 @@ func (r *reader) read() features {
 		speed: v.Norm(),
 		toss:  !math.IsNaN(r.c.Ball.Release), handed: r.handed,
 	}
-	f.ballIn, f.ballFar, f.coil = r.c.Ball.SpeedIn, r.ballFar, r.coil()
+	f.ballIn, f.ballFar, f.unbounced, f.coil = r.c.Ball.SpeedIn, r.ballFar, r.unbounced, r.coil()
 	f.onHandle, f.offHandle = r.fromHandle(r.hit), r.fromHandle(r.support)
 	f.together, f.across, f.lift, f.wait = math.NaN(), math.NaN(), math.NaN(), math.NaN()
 	f.otherSpeed, f.above = 0.1, 0

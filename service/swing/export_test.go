@@ -77,9 +77,9 @@ func MeanOnly(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet
 		return nil, err
 	}
 	s := settling{setup: setup, guess: guess, post: post}
-	ball := ballBefore(window, w, guess.Camera, post.Contact)
-	s.name(ball)
-	f, _ := readFor(post.Mean(), s.hand, beside{ballFar: ball})
+	b := besides(window, w, guess.Camera, post)
+	s.name(b)
+	f, _ := readFor(post.Mean(), s.hand, b)
 	l := f.logOdds()
 	return &measure.Sheet{
 		ID: guess.ID, StartUS: window[0].TimeUS, Stroke: s.stroke, Hand: s.hand, StrokeConfidence: s.confidence,

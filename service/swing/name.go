@@ -18,6 +18,7 @@ const (
 	twoHands                    // are both hands on the racket?
 	flatThrough                 // does the hand go through level or down, not up?
 	short                       // is the swing short?
+	punched                     // of a forehand: does it stop at the ball, or is it swung through?
 
 	numQuestions
 )
@@ -31,16 +32,16 @@ const (
 
 // strokeTable says how each stroke answers.
 //
-//	overhead tossed across two  flat short
+//	overhead tossed across two  flat short punched
 var strokeTable = [body.NumStrokes][numQuestions]int8{
-	body.Forehand:          {no, either, no, no, no, either},
-	body.TwoHandedBackhand: {no, either, yes, yes, no, either},
-	body.OneHandedBackhand: {no, either, yes, no, no, either},
-	body.SliceBackhand:     {no, either, yes, no, yes, no},
-	body.Serve:             {yes, yes, no, no, either, either},
-	body.ForehandVolley:    {no, either, no, no, yes, either},
-	body.BackhandVolley:    {no, either, yes, either, yes, yes},
-	body.Overhead:          {yes, no, no, no, either, either},
+	body.Forehand:          {no, either, no, no, either, either, no},
+	body.TwoHandedBackhand: {no, either, yes, yes, no, either, either},
+	body.OneHandedBackhand: {no, either, yes, no, no, either, either},
+	body.SliceBackhand:     {no, either, yes, no, yes, no, either},
+	body.Serve:             {yes, yes, no, no, either, either, either},
+	body.ForehandVolley:    {no, either, no, no, either, either, yes},
+	body.BackhandVolley:    {no, either, yes, either, yes, yes, either},
+	body.Overhead:          {yes, no, no, no, either, either, either},
 }
 
 // hint is one feature's word on a question: for yes by (x − even)/soft in
@@ -79,17 +80,33 @@ func (f *features) logOdds() (l [numQuestions]float64) {
 	// pair of hands when they come out together, and does not part them when they do not.
 	l[twoHands] = max(hint(-f.together, -0.29, 0.02, 4), 0) + min(hint(-f.across, -0.29, 0.02, 4), 0)
 	if f.racket {
-		l[twoHands] = hint(-f.offHandle, -0.115, 0.012, 6)
+		l[twoHands] = hint(-f.offHandle, -0.17, 0.02, 6)
 	}
 	l[twoHands] += hint(math.Log(f.otherSpeed/f.speed), -0.45, 0.12, 3)
 	l[flatThrough] = hint(-f.rise, -0.12, 0.035, 5) + hint(-f.slope, 5, 4, 3)
 	if f.racket {
-		l[flatThrough] = hint(-f.slope, 4, 3, 6) + hint(-f.rise, -0.15, 0.05, 2)
+		l[flatThrough] = hint(-f.slope, 4, 3, 5) + hint(-f.rise, -0.20, 0.05, 4)
 	}
 	l[short] = hint(-f.back, -0.28, 0.04, 1.5) + hint(-f.fall, -0.14, 0.03, 3) +
 		min(hint(-math.Abs(f.turn), -45, 6, 3), 1.5) + min(hint(-f.rise, -0.04, 0.03, 2), 1)
 	l[short] = max(l[short], l[twoHands]) // a slice is hit with one hand: with two, a flat backhand is a volley
+	l[punched] = f.punchOdds()
+	l[short] += f.unbounced
 	return l
+}
+
+// punchOdds returns the log-odds that a forehand is a volley: the hand comes from not
+// far behind, the chest hardly unwinds, nothing rises after the ball, and the racket
+// goes down or level. A drive may do one of these: flat ones fall, too, so that no one
+// of them decides.
+func (f *features) punchOdds() float64 {
+	l := hint(-f.rise, -0.22, 0.05, 5) + hint(-f.back, -0.44, 0.04, 3) + hint(-f.turn, -55, 8, 2.5)
+	if f.racket {
+		l += hint(-f.slope, 2, 4, 4)
+	} else {
+		l += hint(-f.slope, 5, 4, 2)
+	}
+	return l + f.unbounced
 }
 
 // tossOdds returns the log-odds that the player tossed the ball up himself: a

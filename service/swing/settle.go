@@ -35,7 +35,7 @@ func settle(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet, 
 	defer post.Release()
 	s := settling{setup: setup, guess: guess, post: post}
 	s.trunk, s.feet = post.Response()
-	s.name(ballBefore(window, w, guess.Camera, post.Contact))
+	s.name(besides(window, w, guess.Camera, post))
 	s.orient(post.Mean())
 	return s.sheet(window, w), nil
 }
@@ -101,9 +101,14 @@ type settling struct {
 	feet       float64
 }
 
-// name decides stroke, hand and stature on the mean course; ballFar is of ballBefore.
-func (s *settling) name(ballFar float64) {
-	s.stroke, s.hand, s.confidence = classify(s.post.Mean(), s.setup, beside{ballFar, s.post.LineOfSight()})
+// besides returns what the window says beside the course.
+func besides(window []body.Frame, w *track.Window, camera uint8, p *track.Posterior) beside {
+	return beside{ballBefore(window, w, camera, p.Contact), unbounced(window, w, camera, p.Contact), p.LineOfSight()}
+}
+
+// name decides stroke, hand and stature on the mean course.
+func (s *settling) name(b beside) {
+	s.stroke, s.hand, s.confidence = classify(s.post.Mean(), s.setup, b)
 	s.stature = s.setup.Player.Stature
 	if s.stature == 0 {
 		s.stature = s.post.Stature()

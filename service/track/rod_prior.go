@@ -50,14 +50,19 @@ func (r *rod) followBursts(hand, turn rough) {
 // How fast the racket's turn rate changes just before impact, as a share of the
 // rate, 1/s. Rackets reach their fastest at impact or within a frame or two
 // before it (literature.md §3, order constraints): a rate that peaked 20 ms ago
-// on a rise of 0.1 s loses 9 a second, one that peaks at impact loses none.
+// on a rise of 0.1 s loses 9 a second, one that peaks at impact loses none. One that
+// impact cuts short still rises: a racket that trails a loose wrist, recorded arms
+// driving it, gains 3 to 14 a second. The hand is braked by the racket that overtakes
+// it, early or late, so that of its speed little more is known than the order.
 const (
-	peakFall  = -4.0
-	peakShare = 5.0 // sd
+	peakFall  = -2.0
+	peakShare = 8.0 // sd
+	handFall  = -5.0
+	handShare = 15.0 // sd
 )
 
 // peakPrior holds the change of the turn rate, and of the hand's speed, just
-// before impact to peakFall, within peakShare.
+// before impact to peakFall and handFall, within peakShare and handShare.
 func (r *rod) peakPrior() {
 	b := r.g.brk
 	if b < 3 {
@@ -73,7 +78,7 @@ func (r *rod) peakPrior() {
 			r.prior.entry((b-3+j)*rodDims+1, a[j]*d.Y)
 			r.prior.entry((b-3+j)*rodDims+2, a[j]*d.Z)
 		}
-		r.prior.end(peakFall*l, 1/(peakShare*l*peakShare*l))
+		r.prior.end(handFall*l, 1/(handShare*l*handShare*l))
 	}
 	s1, s2 := r.s1, r.s2
 	var d1, d2, y1, y2 float64
