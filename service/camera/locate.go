@@ -45,13 +45,12 @@ type Location struct {
 func Locate(cam Camera, frames []body.Frame, g Gravity, view Viewpoint) (Location, error) {
 	cam = Sized(cam, frames)
 	lens := newLens(cam)
+	if !(cam.Focal > 0) {
+		lens.learn(frames)
+	}
 	fits := placeAll(frames, lens.at(lens.mean))
 	if len(fits) == 0 {
 		return Location{}, ErrNoBody
-	}
-	if !(cam.Focal > 0) {
-		lens.learn(frames, fits)
-		fits = placeAll(frames, lens.at(lens.mean))
 	}
 	loc := Location{Gravity: g}
 	var scales, feet []float64
@@ -157,9 +156,13 @@ const placeLeast = 6
 
 // placeAll places every frame that shows enough.
 func placeAll(frames []body.Frame, p Pose) []placed {
-	var out []placed
+	out := make([]placed, 0, len(frames))
+	rows := make([]placeRow, 0, body.NumBody)
 	for i := range frames {
-		if f, ok := place(&frames[i], &p, 0); ok {
+		if rows = placeRows(&frames[i], p.CX, p.CY, rows[:0]); len(rows) < placeLeast {
+			continue
+		}
+		if f, ok := solvePlace(rows, p.Focal, 0, placePasses); ok {
 			f.frame = i
 			out = append(out, f)
 		}
@@ -167,53 +170,50 @@ func placeAll(frames []body.Frame, p Pose) []placed {
 	return out
 }
 
-// place finds t so that the points w + t project to their pixels. With u, v from the
-// principal point the rows f·t.x − u·t.z = u·w.z − f·w.x (and y alike) are linear;
-// divided by the depth they are pixels. Cauchy weights against wrong points. A
-// scale > 0 is the known noise in pixels; 0: taken from the residuals.
-func place(f *body.Frame, p *Pose, scale float64) (placed, bool) {
-	var rows [2 * body.NumBody]placeRow
-	n := 0
+// placeRow is a point that places a body. With its pixel (u, v) from the principal point and
+// its place w beside mid-hip, f·t.x − u·t.z = u·w.z − f·w.x and y alike; divided by the
+// depth they are pixels.
+type placeRow struct {
+	u, v   float64 // pixels
+	p      geom.Vec3
+	wx, wy float64 // weights
+}
+
+// placeRows appends the points of a frame that place its body about a principal point.
+func placeRows(f *body.Frame, cx, cy float64, rows []placeRow) []placeRow {
 	for k := range body.NumBody {
 		w, ok := world3(&f.World, body.Point(k))
 		s := f.Image[k]
-		if !ok || s.Score <= 0 || !finite32(s.X, s.Y) {
-			continue
+		if ok && s.Score > 0 && finite32(s.X, s.Y) {
+			rows = append(rows, placeRow{float64(s.X) - cx, float64(s.Y) - cy, w, 1, 1})
 		}
-		u, v := float64(s.X)-p.CX, float64(s.Y)-p.CY
-		rows[n] = placeRow{u, u*w.Z - p.Focal*w.X, 1}
-		rows[n+1] = placeRow{v, v*w.Z - p.Focal*w.Y, 1}
-		n += 2
 	}
-	if n < 2*placeLeast {
-		return placed{}, false
-	}
-	return solvePlace(rows[:n], p.Focal, scale)
+	return rows
 }
 
-// placeRow is f·t.x − c·t.z = b in the even places of a list, f·t.y − c·t.z = b in the odd ones.
-type placeRow struct{ c, b, w float64 }
+// placePasses is how often a place is reweighed.
+const placePasses = 5
 
-// solvePlace solves rows for the place, by reweighing.
-func solvePlace(rows []placeRow, f, known float64) (placed, bool) {
-	const passes = 5
-	out := placed{n: len(rows)}
+// solvePlace finds t so that the points w + t project to their pixels at the focal length f,
+// by reweighing with Cauchy weights against wrong points, from the weights that the rows
+// have. A scale known > 0 is the noise in pixels; 0: taken from the residuals.
+func solvePlace(rows []placeRow, f, known float64, passes int) (placed, bool) {
+	out := placed{n: 2 * len(rows)}
 	var res [2 * body.NumBody]float64
 	for pass := range passes {
-		var w, wc, wb [2]float64
-		var wcc, wcb float64
-		for i := 0; i+1 < len(rows); i += 2 {
-			for k, r := range [2]placeRow{rows[i], rows[i+1]} {
-				c := r.w * r.c
-				w[k] += r.w
-				wc[k] += c
-				wcc += c * r.c
-				wb[k] += r.w * r.b
-				wcb += c * r.b
-			}
+		var wx, wy, wu, wv, wuu, wbx, wby, wub float64
+		for i := range rows {
+			r := &rows[i]
+			bx, by := r.u*r.p.Z-f*r.p.X, r.v*r.p.Z-f*r.p.Y
+			u, v := r.wx*r.u, r.wy*r.v
+			wx, wy, wu, wv = wx+r.wx, wy+r.wy, wu+u, wv+v
+			wuu += u*r.u + v*r.v
+			wbx += r.wx * bx
+			wby += r.wy * by
+			wub += u*bx + v*by
 		}
-		a := geom.Mat3{f * f * w[0], 0, -f * wc[0], 0, f * f * w[1], -f * wc[1], -f * wc[0], -f * wc[1], wcc}
-		g := geom.Vec3{X: f * wb[0], Y: f * wb[1], Z: -wcb}
+		a := geom.Mat3{f * f * wx, 0, -f * wu, 0, f * f * wy, -f * wv, -f * wu, -f * wv, wuu}
+		g := geom.Vec3{X: f * wbx, Y: f * wby, Z: -wub}
 		inv, ok := invert3(a)
 		if !ok {
 			return out, false
@@ -222,23 +222,22 @@ func solvePlace(rows []placeRow, f, known float64) (placed, bool) {
 		if !out.at.Finite() || out.at.Z < 0.5 || out.at.Z > 200 {
 			return out, false // a player is neither on the lens nor out of sight
 		}
-		for i, r := range rows {
-			x := out.at.X
-			if i&1 != 0 {
-				x = out.at.Y
-			}
-			res[i] = (f*x - r.c*out.at.Z - r.b) / out.at.Z
+		iz := 1 / out.at.Z
+		for i := range rows {
+			r := &rows[i]
+			z := out.at.Z + r.p.Z
+			res[2*i], res[2*i+1] = iz*(f*(out.at.X+r.p.X)-r.u*z), iz*(f*(out.at.Y+r.p.Y)-r.v*z)
 		}
 		out.scale = known
 		if known == 0 {
-			out.scale = max(0.3, signal.MAD(res[:len(rows)]))
+			out.scale = max(0.3, signal.MAD(res[:2*len(rows)]))
 		}
-		out.cost = 0
+		k := 1 / (2.385 * out.scale) // as in clock.round
 		for i := range rows {
-			q := res[i] / (2.385 * out.scale) // as in clock.round
-			rows[i].w = 1 / (1 + q*q)
+			qx, qy := k*res[2*i], k*res[2*i+1]
+			rows[i].wx, rows[i].wy = 1/(1+qx*qx), 1/(1+qy*qy)
 			if pass == passes-1 {
-				out.cost += 2.385 * 2.385 * math.Log1p(q*q)
+				out.cost -= 2.385 * 2.385 * math.Log(rows[i].wx*rows[i].wy)
 			}
 		}
 	}
@@ -278,23 +277,35 @@ const (
 // learn sharpens the focal length by the perspective in the body: nearer limbs look
 // larger. Losses are averaged within blocks of time, since a pose estimator repeats
 // its errors, and weighed against the belief on a grid.
-func (l *lens) learn(frames []body.Frame, fits []placed) {
-	stride := 1 + len(fits)/learnFrames
+func (l *lens) learn(frames []body.Frame) {
+	p := l.at(l.mean)
+	var posed []posedFrame
 	var scales []float64
-	for _, f := range fits {
-		scales = append(scales, f.scale)
+	for i := 0; i < len(frames); i += 1 + len(frames)/learnFrames {
+		f := posedFrame{int(float64(frames[i].TimeUS) * 1e-6 / learnBlock), placeRows(&frames[i], p.CX, p.CY, nil)}
+		if len(f.rows) < placeLeast {
+			continue
+		}
+		if q, ok := solvePlace(f.rows, p.Focal, 0, placePasses); ok {
+			posed = append(posed, f)
+			scales = append(scales, q.scale)
+		}
+	}
+	if len(posed) == 0 {
+		return
 	}
 	noise := signal.Median(scales)
 	const steps, width = 6, 0.4 // ± 2.4 sd
-	var weight, first, second float64
 	var losses [2*steps + 1]float64
-	least := math.Inf(1)
-	for k := range losses {
-		z := float64(k-steps) * width
-		p := l.at(l.mean + z*l.sd)
-		losses[k] = z*z + blockLoss(frames, fits, stride, &p, noise)
-		least = min(least, losses[k])
+	// From the belief's middle outward, each from the weights of the one before it.
+	for _, way := range [2]int{-1, 1} {
+		for k := range steps + 1 {
+			z := float64(way*k) * width
+			losses[steps+way*k] = z*z + blockLoss(posed, l.at(l.mean+z*l.sd).Focal, noise)
+		}
 	}
+	least := slices.Min(losses[:])
+	var weight, first, second float64
 	for k, c := range losses {
 		z := float64(k-steps) * width
 		w := math.Exp(-(c - least) / 2)
@@ -305,29 +316,30 @@ func (l *lens) learn(frames []body.Frame, fits []placed) {
 	l.mean, l.sd = l.mean+m*l.sd, l.sd*math.Sqrt(v)
 }
 
-func blockLoss(frames []body.Frame, fits []placed, stride int, p *Pose, noise float64) float64 {
-	type sum struct{ loss, n float64 }
-	blocks := map[int]sum{}
-	for i := 0; i < len(fits); i += stride {
-		f := &frames[fits[i].frame]
-		q, ok := place(f, p, noise)
-		if !ok {
-			continue
+// posedFrame is a frame's body with the block of time in which it lies.
+type posedFrame struct {
+	block int
+	rows  []placeRow
+}
+
+// blockPasses is how often blockLoss reweighs: it sets out from near the answer.
+const blockPasses = 2
+
+// blockLoss is the loss of all blocks of time, which follow one another, at the focal length f.
+func blockLoss(frames []posedFrame, f, noise float64) float64 {
+	total, blocks := 0.0, 0.0
+	for i := 0; i < len(frames); {
+		block, loss, n := frames[i].block, 0.0, 0.0
+		for ; i < len(frames) && frames[i].block == block; i++ {
+			if q, ok := solvePlace(frames[i].rows, f, noise, blockPasses); ok {
+				loss, n = loss+q.cost, n+1
+			}
 		}
-		k := int(float64(f.TimeUS) * 1e-6 / learnBlock)
-		s := blocks[k]
-		blocks[k] = sum{s.loss + q.cost, s.n + 1}
+		if n > 0 {
+			total, blocks = total+loss/n, blocks+1
+		}
 	}
-	var means []float64
-	for _, s := range blocks {
-		means = append(means, s.loss/s.n)
-	}
-	slices.Sort(means) // a fixed order, so that the same frames give the same last bit
-	total := 0.0
-	for _, m := range means {
-		total += m
-	}
-	return total * min(1, learnMost/float64(len(blocks)))
+	return total * min(1, learnMost/blocks)
 }
 
 // meanFoot is the median place of the feet in camera axes.
