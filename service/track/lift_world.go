@@ -61,16 +61,28 @@ func (l *lift) takeHints() {
 		l.hint[j] = make([]float64, len(l.t))
 	}
 	sum, weight := make([]float64, len(l.hint)*len(l.t)), make([]float64, len(l.hint)*len(l.t))
+	near, from, at := make([]float64, 0, 16), 0, math.NaN() // weights of the nodes from from on about the instant at
 	for _, w := range l.worlds {
+		if w.t != at { // those of a frame come together
+			from = w.node
+			for from > 0 && w.t-l.t[from-1] < 2*hintReach {
+				from--
+			}
+			near = near[:0]
+			for i := from; i < len(l.t) && l.t[i]-w.t < 2*hintReach; i++ {
+				x := (w.t - l.t[i]) / hintReach
+				near = append(near, math.Exp(-0.5*x*x))
+			}
+			at = w.t
+		}
 		j := w.joint
 		if j < 0 {
 			j = liftJoints
 		}
-		for i := w.node; i >= 0 && w.t-l.t[i] < 2*hintReach; i-- {
-			l.hintAt(sum, weight, i, j, w)
-		}
-		for i := w.node + 1; i < len(l.t) && l.t[i]-w.t < 2*hintReach; i++ {
-			l.hintAt(sum, weight, i, j, w)
+		for i, f := range near {
+			k := j*len(l.t) + from + i
+			sum[k] += f * w.z
+			weight[k] += f
 		}
 	}
 	for j := range l.hint {
@@ -79,13 +91,6 @@ func (l *lift) takeHints() {
 			l.hint[j][i] = sum[k] / weight[k] // NaN without any
 		}
 	}
-}
-
-func (l *lift) hintAt(sum, weight []float64, i, j int, w worldDepth) {
-	x := (w.t - l.t[i]) / hintReach
-	f := math.Exp(-0.5 * x * x)
-	sum[j*len(l.t)+i] += f * w.z
-	weight[j*len(l.t)+i] += f
 }
 
 // heed adds to the choices' costs how far their depths (of points p beyond points q) are from

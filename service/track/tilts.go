@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"sort"
 
 	"example.com/courtkin/service/geom"
 )
@@ -100,7 +101,7 @@ func turningPoints(cs []axisChoice) (out []int) {
 // view at the start of stretch k with one that turns back there: the difference of
 // their evidence on a small grid.
 func (c *tilts) passOdds(m *scene, k int, sights []rodSight, grip func(t float64) geom.Vec3) float64 {
-	const step, reach, most = 0.016, 8, 12.0
+	const step, reach, most = 0.020, 6, 12.0
 	i := c.bounds[k]
 	at := (c.cs[i].t + c.cs[i-1].t) / 2
 	g := &grid{brk: -1}
@@ -133,16 +134,16 @@ func evenly(r rough, dt float64) rough { return rough{level: r.density(dt), widt
 // localRod is the rod on a small grid with one choice before stretch k and, where change
 // is 1, the other from there on.
 func (c *tilts) localRod(g *grid, k, change int, grip func(t float64) geom.Vec3) *rod {
-	lo, hi := g.t[0]-0.03, g.t[len(g.t)-1]+0.03
-	var s []sight
-	for i := range c.cs {
-		if t := c.cs[i].t; t > lo && t < hi {
-			u := c.cs[i].u[0]
-			if i >= c.bounds[k] {
-				u = c.cs[i].u[change]
-			}
-			s = append(s, sight{kind: place, t: t, p: u, sd: 0.08, w: 1})
+	const beyond = 0.03 // s
+	lo := sort.Search(len(c.cs), func(i int) bool { return c.cs[i].t > g.t[0]-beyond })
+	hi := sort.Search(len(c.cs), func(i int) bool { return c.cs[i].t >= g.t[len(g.t)-1]+beyond })
+	s := make([]sight, 0, max(0, hi-lo))
+	for i := lo; i < hi; i++ {
+		u := c.cs[i].u[0]
+		if i >= c.bounds[k] {
+			u = c.cs[i].u[change]
 		}
+		s = append(s, sight{kind: place, t: c.cs[i].t, p: u, sd: 0.08, w: 1})
 	}
 	if len(s) < 4 {
 		return nil
@@ -151,9 +152,9 @@ func (c *tilts) localRod(g *grid, k, change int, grip func(t float64) geom.Vec3)
 	if !ok {
 		return nil
 	}
-	var axis, at []geom.Vec3
+	axis, at := make([]geom.Vec3, len(g.t)), make([]geom.Vec3, len(g.t))
 	for i, v := range p.mean {
-		axis, at = append(axis, v.Unit()), append(at, grip(g.t[i]))
+		axis[i], at[i] = v.Unit(), grip(g.t[i])
 	}
 	return newRod(g, at, axis)
 }
