@@ -95,6 +95,7 @@ type settling struct {
 	assumed    bool    // X was assumed, not known: each course brings its own
 	waits      bool    // X is where the chest faces while the player waits
 	waitEnd    float64 // seconds, the end of the wait
+	swivel     float64 // radians, sd of an assumed X beyond what the draws of a course say
 	view       camera.Viewpoint
 	reader     measure.Reader
 	trunk      float64 // response times of the smoother, seconds
@@ -135,9 +136,10 @@ func (s *settling) orient(c *track.Course) {
 		}
 		s.assumed = true
 		s.waits, s.waitEnd = s.wait(c)
+		s.swivel = s.doubtOfX(c)
 	}
 	s.view = s.viewpoint(c)
-	s.bring(c)
+	s.bring(c, 0)
 }
 
 // viewpoint is from where the guess's camera sees the player: as the client says, else
@@ -163,13 +165,15 @@ func (s *settling) viewpoint(c *track.Course) camera.Viewpoint {
 const ankleHeight = 0.039
 
 // bring puts a course into the axes that events and measures read: on the
-// ground, X in the direction of play, the player right-handed.
-func (s *settling) bring(c *track.Course) {
+// ground, X in the direction of play, the player right-handed. An assumed X is turned
+// by swivels of its sd about the vertical.
+func (s *settling) bring(c *track.Course, swivels float64) {
 	if s.ground != 0 {
 		c.Raise(s.ground)
 	}
 	if s.assumed {
-		c.TurnTo(s.facing(c))
+		x, sin, cos := s.facing(c), math.Sin(swivels*s.swivel), math.Cos(swivels*s.swivel)
+		c.TurnTo(geom.Vec3{X: cos*x.X - sin*x.Z, Z: sin*x.X + cos*x.Z})
 	}
 	if s.hand == body.LeftHanded {
 		c.Mirror()
@@ -196,8 +200,11 @@ func (s *settling) wait(c *track.Course) (ok bool, end float64) {
 		return false, 0
 	}
 	end = s.turnStart(c)
-	return end-c.T[0] > 0.1 && chestFacing(c, end) != (geom.Vec3{}), end
+	return end-c.T[0] > leastWait && chestFacing(c, end) != (geom.Vec3{}), end
 }
+
+// leastWait is the least time before the turn that counts as a wait, seconds.
+const leastWait = 0.1
 
 // chestFacing averages the chest's horizontal direction up to end.
 func chestFacing(c *track.Course, end float64) geom.Vec3 {
@@ -258,7 +265,7 @@ func fasterWrist(c *track.Course) []geom.Vec3 {
 func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 	mean, ctx := s.post.Mean(), s.context()
 	c := s.post.Drawn(0)
-	s.bring(c)
+	s.bring(c, s.swivels(0))
 	ctx.FootNoise = heightNoise(mean, c, body.LeftAnkle, body.RightAnkle)
 	ctx.HeightNoise = heightNoise(mean, c, body.RacketTip)
 	times := s.unspread(s.reader.Read(mean, ctx), nil)
@@ -275,7 +282,7 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 	for k := range members {
 		if k > 0 {
 			c = s.post.Drawn(k)
-			s.bring(c)
+			s.bring(c, s.swivels(k))
 		}
 		t := s.unspread(s.reader.Read(c, ctx), rand.New(rand.NewPCG(0x6576656e7473, uint64(k))))
 		t = s.endsUnsure(t, times, k)

@@ -1,0 +1,42 @@
+package swing
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/geom"
+	"example.com/courtkin/service/track"
+)
+
+// A player who waits for a ball faces the net within some 20 degrees and hits within 25
+// of it (common practice, no source). A chest that stands further than askew from the
+// way of the stroke was not waiting, but still on its way back from the stroke before or
+// turned already when the clip began: then one of the two directions is not that of play.
+const askew = 45 * math.Pi / 180
+
+// doubtOfX returns the sd of an assumed direction of play, radians: half of how far
+// the chest before the turn stands from the way of the stroke where that is too far for
+// both to be right, else 0. Serves and overheads are not hit from a wait.
+func (s *settling) doubtOfX(c *track.Course) float64 {
+	if s.stroke.OverheadMotion() || !c.Has[body.LeftShoulder] || !c.Has[body.RightShoulder] {
+		return 0
+	}
+	chest, way := chestFacing(c, max(s.waitEnd, c.T[0]+leastWait)), strikeDirection(c)
+	if chest == (geom.Vec3{}) {
+		return 0
+	}
+	apart := math.Abs(math.Atan2(chest.Cross(way).Y, chest.Dot(way)))
+	if !(apart > askew) {
+		return 0
+	}
+	return apart / 2
+}
+
+// swivels is draw k's turn of an assumed X in sds, the same for every swing.
+func (s *settling) swivels(k int) float64 {
+	if s.swivel == 0 {
+		return 0
+	}
+	return rand.New(rand.NewPCG(0x7377697665, uint64(k))).NormFloat64()
+}
