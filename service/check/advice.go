@@ -68,7 +68,7 @@ func (o *Outlook) advise(ctx context.Context, here []*measure.Sheet, left float6
 	now := gather(ts, here[:len(ts)], o.scene.setup.Expected)
 	var found []Advice
 	for i, v := range best {
-		then := gather(ts, append(v.sheets, rest[i]...), o.scene.setup.Expected)
+		then := o.credible(v.cue, now, gather(ts, append(v.sheets, rest[i]...), o.scene.setup.Expected))
 		if a := compare(v.cue, now, then); a.helps(clearFigures, clearMean) {
 			found = append(found, a)
 		}
@@ -95,7 +95,8 @@ func (o *Outlook) promising(tried []variant, now []measure.Figure, first [][]*me
 	var hopes []Advice
 	for i := range tried {
 		tried[i].sheets = first[i]
-		if a := compare(tried[i].cue, now, gather(o.takes[:1], first[i], o.scene.setup.Expected)); a.helps(clearFigures-1, 1) {
+		then := o.credible(tried[i].cue, now, gather(o.takes[:1], first[i], o.scene.setup.Expected))
+		if a := compare(tried[i].cue, now, then); a.helps(clearFigures-1, 1) {
 			hopes = append(hopes, a)
 		}
 	}

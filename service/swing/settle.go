@@ -130,7 +130,7 @@ func (s *settling) context() measure.Context {
 // brings the course into court axes, mirrored to right-handed.
 func (s *settling) orient(c *track.Course) {
 	if !s.post.OnCourt() {
-		s.ground = ankleHeight*s.stature - c.StandingAnkle()
+		s.ground = ankleHeight*s.stature - c.StandingAnkle(s.stature)
 		if math.IsNaN(s.ground) {
 			s.ground = 0
 		}
@@ -284,6 +284,7 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 			c = s.post.Drawn(k)
 			s.bring(c, s.swivels(k))
 		}
+		s.turnAside(c, k)
 		t := s.unspread(s.reader.Read(c, ctx), rand.New(rand.NewPCG(0x6576656e7473, uint64(k))))
 		t = s.endsUnsure(t, times, k)
 		s.reader.Adjust(t)

@@ -111,10 +111,24 @@ func (c *Course) fist(elbow, wrist body.Point, reach float64) (pos, vel []geom.V
 	return pos, vel
 }
 
+// legReach bounds hip joint to ankle as a share of stature: thigh and shank are 0.245 and
+// 0.246 (Drillis & Contini 1966, from memory), and a seventh for the errors of both and
+// for proportions that differ.
+const legReach = 0.56
+
+func hipOf(ankle body.Point) body.Point {
+	if ankle == body.LeftAnkle {
+		return body.LeftHip
+	}
+	return body.RightHip
+}
+
 // StandingAnkle returns the level on which the lower ankle stands: the level
 // under which it is for a fifth of the time. The very lowest sight would be the
-// one with the largest error. NaN without ankles.
-func (c *Course) StandingAnkle() float64 {
+// one with the largest error. An ankle further under its hip than the leg of a player of
+// that stature reaches was not seen then, and is left out: a course of points goes on
+// over a gap or an end as it last moved. NaN without ankles.
+func (c *Course) StandingAnkle(stature float64) float64 {
 	l, r := body.LeftAnkle, body.RightAnkle
 	if !c.Has[l] && !c.Has[r] {
 		return math.NaN()
@@ -123,11 +137,16 @@ func (c *Course) StandingAnkle() float64 {
 	for i := range c.T {
 		y := math.Inf(1)
 		for _, p := range [2]body.Point{l, r} {
-			if c.Has[p] {
+			if hip := hipOf(p); c.Has[p] && !(c.Has[hip] && c.Pos[hip][i].Y-c.Pos[p][i].Y > legReach*stature) {
 				y = math.Min(y, c.Pos[p][i].Y)
 			}
 		}
-		low = append(low, y)
+		if !math.IsInf(y, 1) {
+			low = append(low, y)
+		}
+	}
+	if len(low) == 0 {
+		return math.NaN()
 	}
 	slices.Sort(low)
 	return low[len(low)/5]
