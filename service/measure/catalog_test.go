@@ -454,7 +454,7 @@ func TestClockDoubtWidens(t *testing.T) {
 		i, _ := Index(tt.name)
 		cond := Conditions{Stroke: body.Forehand, Have: ^Need(0), ClockUnverified: true, ClockSD: 0.5}
 		got := catalog[i].figure(tt.at, spreadOut(tt.at, 0.01*tt.at), 32, &cond)
-		cond.ClockUnverified = false
+		cond.ClockUnverified, cond.ClockSD = false, 0
 		sure := catalog[i].figure(tt.at, spreadOut(tt.at, 0.01*tt.at), 32, &cond)
 		if want := math.Hypot(sure.SD, tt.sd*tt.at); !got.Known() || math.Abs(got.SD-want) > 1e-9 {
 			t.Errorf("%s: ± %g, want %g (grade %v)", tt.name, got.SD, want, got.Grade)

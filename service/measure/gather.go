@@ -36,7 +36,7 @@ type Conditions struct {
 	Times           phase.Times // events of the mean course
 	TargetAssumed   bool        // X is assumed: measures that depend on it are ROUGH at best
 	ClockUnverified bool        // the clip's clock is not checked: rates and times are ROUGH at best
-	ClockSD         float64     // relative error of a clock that is not checked, at one sd
+	ClockSD         float64     // relative error of a clock that is in doubt, at one sd; 0: it is in none
 	OneView         bool        // one camera saw the swing
 	View            camera.Viewpoint
 	Policy          Policy
@@ -122,7 +122,7 @@ func (r *Row) figure(mean float64, column []float64, count int, cond *Conditions
 	if !(e.sd <= refusal[r.Group]*promised) {
 		return r.absent(r.tooWide(e.sd, cond))
 	}
-	if cond.ClockUnverified && r.timed() {
+	if r.timed() {
 		// After the refusal: against one another such figures of one clip still tell.
 		e.sd = math.Hypot(e.sd, cond.ClockSD*e.value)
 	}

@@ -276,6 +276,8 @@ func (j *job) timeStated() {
 	k := checkClock(j.window, c.Camera, s)
 	c.SlowSD, c.DenySlow = k.SD, k.Contradicted
 	if k.Contradicted {
+		// What was said lies within two sd still.
+		c.SlowSD = math.Max(k.SD, math.Abs(k.Factor-c.Slow)/2)
 		c.Slow = k.Factor
 	}
 }

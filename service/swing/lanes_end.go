@@ -126,3 +126,14 @@ func (m *Machine) replay(old *ring, to Sink) {
 	m.cams[0] = c
 	m.live.restart(&m.det, &m.setup)
 }
+
+// clockDoubt is the relative error of a swing's clock that is in doubt; 0 where it is in
+// none. Where what fell denies what the client said, either may be wrong: a stretch of the
+// ball's path may have been no fall.
+func (s *settling) clockDoubt() float64 {
+	g := &s.guess
+	if !g.DoubtSlow && !g.DenySlow {
+		return 0
+	}
+	return g.SlowSD / math.Max(g.Slow, 1e-3)
+}

@@ -304,7 +304,7 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 		Warnings: warnings(s.post.Notes()),
 		Figures: measure.Gather(values, draws, measure.Conditions{
 			Stroke: s.stroke, Have: have, Times: times, TargetAssumed: s.assumed,
-			ClockUnverified: s.guess.DoubtSlow, ClockSD: capture.SlowMotionSD / capture.SlowMotion,
+			ClockUnverified: s.guess.DoubtSlow, ClockSD: s.clockDoubt(),
 			OneView: oneView(capture.Method),
 			View:    capture.View, Policy: measure.CorrectedRaised, Method: capture.Method,
 			LeastHop: ctx.LeastHop(),
