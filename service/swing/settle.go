@@ -284,7 +284,6 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 			c = s.post.Drawn(k)
 			s.bring(c, s.swivels(k))
 		}
-		s.turnAside(c, k)
 		t := s.unspread(s.reader.Read(c, ctx), rand.New(rand.NewPCG(0x6576656e7473, uint64(k))))
 		t = s.endsUnsure(t, times, k)
 		s.reader.Adjust(t)

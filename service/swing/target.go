@@ -15,20 +15,33 @@ import (
 // turned already when the clip began: then one of the two directions is not that of play.
 const askew = 45 * math.Pi / 180
 
+// strikeAside is the sd of the angle between where a player who waits faces and where the
+// racket head goes just before impact, radians: 15°. Players drive across court and
+// down the line by 10–20°; made swings give 8° (volleys) to 21° (two-handed backhands).
+const strikeAside = 15 * math.Pi / 180
+
 // doubtOfX returns the sd of an assumed direction of play, radians: half of how far
 // the chest before the turn stands from the way of the stroke where that is too far for
-// both to be right, else 0. Serves and overheads are not hit from a wait.
+// both to be right, else strikeAside where the stroke stands in for a wait that was not
+// seen, else 0. Serves and overheads are not hit from a wait.
 func (s *settling) doubtOfX(c *track.Course) float64 {
-	if s.stroke.OverheadMotion() || !c.Has[body.LeftShoulder] || !c.Has[body.RightShoulder] {
+	if s.stroke.OverheadMotion() {
 		return 0
+	}
+	least := 0.0
+	if !s.waits {
+		least = strikeAside
+	}
+	if !c.Has[body.LeftShoulder] || !c.Has[body.RightShoulder] {
+		return least
 	}
 	chest, way := chestFacing(c, max(s.waitEnd, c.T[0]+leastWait)), strikeDirection(c)
 	if chest == (geom.Vec3{}) {
-		return 0
+		return least
 	}
 	apart := math.Abs(math.Atan2(chest.Cross(way).Y, chest.Dot(way)))
 	if !(apart > askew) {
-		return 0
+		return least
 	}
 	return apart / 2
 }

@@ -33,6 +33,12 @@ func TestAnAskewChestMakesTheTargetDoubtful(t *testing.T) {
 		if got := s.doubtOfX(&c); math.Abs(got-want) > 1e-9 {
 			t.Errorf("chest at %g°: sd %.3f, want %.3f", deg, got, want)
 		}
+		if want == 0 {
+			want = strikeAside // the stroke stands in for the wait
+		}
+		if s.waits, s.waitEnd = false, 0.05; math.Abs(s.doubtOfX(&c)-want) > 1e-9 {
+			t.Errorf("chest at %g°, no wait: sd %.3f, want %.3f", deg, s.doubtOfX(&c), want)
+		}
 		if s.stroke = body.Serve; s.doubtOfX(&c) != 0 {
 			t.Error("a server waits sideways")
 		}
