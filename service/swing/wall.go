@@ -16,10 +16,6 @@ const (
 	// wallFar is what noise may add between two frames, metres: three times a phone's
 	// depth noise (45 mm) on both, and half a shoulder's width for a point mistaken.
 	wallFar = 0.25
-	// wallFarImage is the same of an image, where there is no depth to be unsure of: four
-	// times 2 pixels on both of a person 400 pixels tall, and what parts one who walks by
-	// close to the player from him.
-	wallFarImage = 0.12
 )
 
 // wallPairs are the pairs of points whose middles are compared: left and right taken
@@ -35,7 +31,6 @@ func (s *rows) parts(a, b mark) bool {
 		return true
 	}
 	l := max(s.tall[a.row][0], s.tall[b.row][0]) // pixels
-	most -= wallFar - wallFarImage
 	return l > 0 && s.leaps(a, b, &s.image, 2, most*float64(l)/bodyLength)
 }
 
