@@ -220,41 +220,25 @@ func inner(x, y []float64) float64 {
 // out: b = L·D·Lᵀ with ones on L's diagonal, whose places hold 1/D_ii. A square
 // root in each row would hold up the rows after it.
 func (b *band) factor4() bool {
-	var l foot
+	// Of the rows of L and of 1/D above, a being the next one up and d the fourth, what a row
+	// needs, by the places in them: single numbers, which an array of them would take to memory.
+	var a1, a2, a3, a4, b2, b3, b4, c3, c4, d4 float64
 	for a := b.a; len(a) >= 5; a = a[5:] {
 		r := (*[5]float64)(a)
-		d := l.down(r[0], r[1], r[2], r[3], r[4])
+		v0, v1, v2, v3 := r[0], r[1], r[2], r[3]
+		v1 -= v0 * c3
+		v2 -= v0*b2 + v1*b3
+		v3 -= v0*a1 + v1*a2 + v2*a3
+		l0, l1, l2, l3 := v0*d4, v1*c4, v2*b4, v3*a4
+		d := r[4] - (v0*l0 + v1*l1) - v2*l2 - v3*l3
 		if !(d > 0) {
 			return false
 		}
-		*r = [5]float64{l.a0, l.a1, l.a2, l.a3, l.a4}
+		d4, c3, c4, b2, b3, b4 = c4, b3, b4, a2, a3, a4
+		a1, a2, a3, a4 = l1, l2, l3, 1/d
+		r[0], r[1], r[2], r[3], r[4] = l0, l1, l2, l3, a4
 	}
 	return true
-}
-
-// foot is what the next row of a factor of half-bandwidth 4 needs of the rows of L and of
-// 1/D above it: row by row upward a, b, c, d, by their places in the row. Single numbers,
-// which stay in registers.
-type foot struct {
-	a0, a1, a2, a3, a4 float64
-	b2, b3, b4         float64
-	c3, c4             float64
-	d4                 float64
-}
-
-// down makes the next row, of the matrix's elements v0 … v4, the first of the foot, and
-// returns its D, which is to be positive.
-func (f *foot) down(v0, v1, v2, v3, v4 float64) (d float64) {
-	v1 -= v0 * f.c3
-	v2 -= v0*f.b2 + v1*f.b3
-	v3 -= v0*f.a1 + v1*f.a2 + v2*f.a3
-	l0, l1, l2, l3 := v0*f.d4, v1*f.c4, v2*f.b4, v3*f.a4
-	d = v4 - (v0*l0 + v1*l1) - v2*l2 - v3*l3
-	f.d4 = f.c4
-	f.c3, f.c4 = f.b3, f.b4
-	f.b2, f.b3, f.b4 = f.a2, f.a3, f.a4
-	f.a0, f.a1, f.a2, f.a3, f.a4 = l0, l1, l2, l3, 1/d
-	return d
 }
 
 // forward solves L·y = x in place (after factor; not for half-bandwidth 4).

@@ -219,13 +219,16 @@ type sampling struct {
 	tables []*table  // of the grids that were read so far
 }
 
-// table reads a sampling from the nodes of a grid: for sample i, four nodes from
-// first[i], with weights for place and velocity.
+// table reads a sampling from the nodes of a grid.
 type table struct {
-	g          *grid
-	first      []int
-	node       []int // the node at which a sample is; −1: at none
-	place, vel [][4]float64
+	g     *grid
+	reads []reading // a sample
+}
+
+// reading reads one sample from four nodes from first on, with weights for place and velocity.
+type reading struct {
+	first, node int // node: at which it is; −1: at none
+	place, vel  [4]float64
 }
 
 func (g *grid) sampling(lead float64) *sampling {
@@ -254,7 +257,7 @@ func (s *sampling) of(g *grid) *table {
 			return t
 		}
 	}
-	t := &table{g: g, first: make([]int, len(s.at)), node: make([]int, len(s.at)), place: make([][4]float64, len(s.at)), vel: make([][4]float64, len(s.at))}
+	t := &table{g: g, reads: make([]reading, len(s.at))}
 	for i, at := range s.at {
 		lo, hi := g.side(at)
 		if g.brk >= 0 && g.t[g.brk] == s.edge {
@@ -264,27 +267,34 @@ func (s *sampling) of(g *grid) *table {
 			}
 		}
 		first := g.window(at, lo, hi)
-		t.node[i] = slices.Index(g.t[first:first+4], at)
-		if t.node[i] >= 0 {
-			t.node[i] += first
+		node := slices.Index(g.t[first:first+4], at)
+		if node >= 0 {
+			node += first
 		}
-		t.first[i], t.place[i], t.vel[i] = first, g.lagrange(first, at), slope(g.t[first:first+4], at)
+		t.reads[i] = reading{first, node, g.lagrange(first, at), slope(g.t[first:first+4], at)}
 	}
 	s.tables = append(s.tables, t)
 	return t
 }
 
-// read appends places and velocities at the samples, from places at the nodes.
+// read returns places and velocities at the samples, from places at the nodes, in the memory
+// of pos and vel.
 func (t *table) read(nodes, pos, vel []geom.Vec3) (p, v []geom.Vec3) {
-	pos, vel = slices.Grow(pos, len(t.first)), slices.Grow(vel, len(t.first))
-	for i, k := range t.first {
-		n := (*[4]geom.Vec3)(nodes[k:])
-		if at := t.node[i]; at >= 0 {
-			pos = append(pos, nodes[at])
+	m := len(t.reads)
+	pos, vel = slices.Grow(pos[:0], m)[:m], slices.Grow(vel[:0], m)[:m]
+	for i := range t.reads {
+		r := &t.reads[i]
+		n, w := (*[4]geom.Vec3)(nodes[r.first:]), &r.vel
+		if r.node >= 0 {
+			pos[i] = nodes[r.node]
 		} else {
-			pos = append(pos, combine4(n, &t.place[i]))
+			pos[i] = combine4(n, &r.place)
 		}
-		vel = append(vel, combine4(n, &t.vel[i]))
+		vel[i] = geom.Vec3{ // combine4, written out
+			X: w[0]*n[0].X + w[1]*n[1].X + (w[2]*n[2].X + w[3]*n[3].X),
+			Y: w[0]*n[0].Y + w[1]*n[1].Y + (w[2]*n[2].Y + w[3]*n[3].Y),
+			Z: w[0]*n[0].Z + w[1]*n[1].Z + (w[2]*n[2].Z + w[3]*n[3].Z),
+		}
 	}
 	return pos, vel
 }

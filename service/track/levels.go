@@ -125,27 +125,32 @@ func (own ledgers) support(r rough) (v float64) {
 // ½·(Σ over axes of (HᵀWy)ᵀA⁻¹(HᵀWy) − 3·log det A). A is factored as factor4
 // does, row by row, and nothing of it is kept.
 func (l *ledger) evidence(prior *band) float64 {
-	a, b := l.p.info.a, prior.a
-	b = b[:len(a)]
 	unit := 1 / (l.scale * l.scale)
 	var det product
 	sum := 0.0
-	var f foot
-	var y1, y2, y3, y4 geom.Vec3 // L⁻¹·pull one to four rows above
+	var a1, a2, a3, a4, b2, b3, b4, c3, c4, d4 float64 // as in factor4
+	var y1, y2, y3, y4 geom.Vec3                       // L⁻¹·pull one to four rows above
 	for i, x := range l.p.says {
-		r := (*[5]float64)(a[5*i:])
-		p := (*[5]float64)(b[5*i:])
-		d := f.down(r[0]+unit*p[0], r[1]+unit*p[1], r[2]+unit*p[2], r[3]+unit*p[3], r[4]+unit*p[4])
+		r, p := (*[5]float64)(l.p.info.a[5*i:]), (*[5]float64)(prior.a[5*i:])
+		v0, v1, v2, v3 := r[0]+unit*p[0], r[1]+unit*p[1], r[2]+unit*p[2], r[3]+unit*p[3]
+		v1 -= v0 * c3
+		v2 -= v0*b2 + v1*b3
+		v3 -= v0*a1 + v1*a2 + v2*a3
+		l0, l1, l2, l3 := v0*d4, v1*c4, v2*b4, v3*a4
+		d := r[4] + unit*p[4] - (v0*l0 + v1*l1) - v2*l2 - v3*l3
 		if !(d > 0) {
 			return math.Inf(-1)
 		}
+		inv := 1 / d
 		y := geom.Vec3{
-			X: x.X - f.a0*y4.X - f.a1*y3.X - f.a2*y2.X - f.a3*y1.X,
-			Y: x.Y - f.a0*y4.Y - f.a1*y3.Y - f.a2*y2.Y - f.a3*y1.Y,
-			Z: x.Z - f.a0*y4.Z - f.a1*y3.Z - f.a2*y2.Z - f.a3*y1.Z,
+			X: x.X - l0*y4.X - l1*y3.X - l2*y2.X - l3*y1.X,
+			Y: x.Y - l0*y4.Y - l1*y3.Y - l2*y2.Y - l3*y1.Y,
+			Z: x.Z - l0*y4.Z - l1*y3.Z - l2*y2.Z - l3*y1.Z,
 		}
-		sum += f.a4 * (y.X*y.X + y.Y*y.Y + y.Z*y.Z)
+		sum += inv * (y.X*y.X + y.Y*y.Y + y.Z*y.Z)
 		det.times(d)
+		d4, c3, c4, b2, b3, b4 = c4, b3, b4, a2, a3, a4
+		a1, a2, a3, a4 = l1, l2, l3, inv
 		y4, y3, y2, y1 = y3, y2, y1, y
 	}
 	return 0.5 * (sum - 3*det.log())
@@ -204,8 +209,9 @@ func (own ledgers) fitLevel(r rough) float64 {
 const levelSD = 1.1
 
 // vertexMax seeks the maximum of a smooth f with one peak, from x by steps of h,
-// not further than reach: it walks uphill until the peak is bracketed and then twice
-// moves to the vertex of the parabola through the three points about it.
+// not further than reach: it walks uphill until the peak is bracketed, and looks at the
+// vertex of the parabola through the three points about it. That is within a tenth of the
+// peak's own width: a second vertex moved no level by more than its logarithm's doubt.
 func vertexMax(f func(float64) float64, x, h, reach float64) float64 {
 	at := [3]float64{x - h, x, x + h}
 	v := [3]float64{f(at[0]), f(at[1]), f(at[2])}
