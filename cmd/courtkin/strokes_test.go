@@ -47,22 +47,36 @@ var floors = []floor{
 	{"S", 8, 60, 20, 75, 5, 9, 11, 5, 85, 5, 8},
 }
 
-// python runs the simulator with the system's own python3. A missing interpreter or
-// module fails the test: what is not run is not checked.
-func python(t *testing.T, args ...string) []byte {
+// python runs a script of the simulator with the system's own python3. A missing
+// interpreter or module fails the test: what is not run is not checked.
+func python(t *testing.T, script string, args ...string) []byte {
 	t.Helper()
 	path, err := exec.Command("sh", "-c", "command -v -p python3").Output()
 	if err != nil {
 		t.Fatal("python3 is not installed (apt-get install python3-scipy):", err)
 	}
-	cmd := exec.Command(strings.TrimSpace(string(path)), append([]string{"-B", filepath.Join(strokes, "strokes.py")}, args...)...)
+	cmd := exec.Command(strings.TrimSpace(string(path)), append([]string{"-B", filepath.Join(strokes, script)}, args...)...)
 	var complaint strings.Builder
 	cmd.Stderr = &complaint
 	out, err := cmd.Output()
 	if err != nil {
-		t.Fatalf("strokes.py %s: %v\n%s", args[0], err, complaint.String())
+		t.Fatalf("%s %s: %v\n%s", script, args[0], err, complaint.String())
 	}
 	return out
+}
+
+// readScripts reads the simulator's files, so that go test sees them change.
+func readScripts(t *testing.T) {
+	t.Helper()
+	files, err := filepath.Glob(filepath.Join(strokes, "*.py"))
+	if err != nil || len(files) < 9 {
+		t.Fatal("the simulator's files are missing:", files, err)
+	}
+	for _, f := range files {
+		if _, err := os.ReadFile(f); err != nil {
+			t.Fatal(err)
+		}
+	}
 }
 
 // TestASecondSimulator analyses clips of the second simulator, every condition, by the
@@ -72,15 +86,7 @@ func TestASecondSimulator(t *testing.T) {
 	if testing.Short() {
 		t.Skip("SKIPPED: half a minute of Python and analysis: run without -short")
 	}
-	files, err := filepath.Glob(filepath.Join(strokes, "*.py"))
-	if err != nil || len(files) < 8 {
-		t.Fatal("the simulator's files are missing:", files, err)
-	}
-	for _, f := range files { // so that go test sees them change
-		if _, err := os.ReadFile(f); err != nil {
-			t.Fatal(err)
-		}
-	}
+	readScripts(t)
 	for _, f := range floors {
 		t.Run(f.condition, func(t *testing.T) {
 			t.Parallel()
@@ -89,10 +95,15 @@ func TestASecondSimulator(t *testing.T) {
 	}
 }
 
-// analyse makes the clips, has them analysed and scored, and returns the figures.
+// analyse makes the clips and returns the figures of their analysis.
 func (f floor) analyse(t *testing.T, seed int) map[string]*float64 {
 	dir := t.TempDir()
-	python(t, "make", dir, "--condition", f.condition, "--swings", strconv.Itoa(f.swings), "--seed", strconv.Itoa(seed))
+	python(t, "strokes.py", "make", dir, "--condition", f.condition, "--swings", strconv.Itoa(f.swings), "--seed", strconv.Itoa(seed))
+	return f.score(t, dir)
+}
+
+// score has a folder of clips analysed by the command, and returns the figures.
+func (f floor) score(t *testing.T, dir string) map[string]*float64 {
 	clips, err := filepath.Glob(filepath.Join(dir, "*.ndjson"))
 	if err != nil || len(clips) < 3 {
 		t.Fatal("too few clips:", clips, err)
@@ -102,9 +113,9 @@ func (f floor) analyse(t *testing.T, seed int) map[string]*float64 {
 		t.Fatalf("analyze: %.300v", o.err)
 	}
 	answers := file(t, "answers", o.out)
-	t.Logf("condition %s:\n%s", f.condition, python(t, "score", dir, answers, "--all"))
+	t.Logf("condition %s:\n%s", f.condition, python(t, "strokes.py", "score", dir, answers, "--all"))
 	figures := map[string]*float64{}
-	if err := json.Unmarshal(python(t, "score", dir, answers, "--json"), &figures); err != nil {
+	if err := json.Unmarshal(python(t, "strokes.py", "score", dir, answers, "--json"), &figures); err != nil {
 		t.Fatal(err)
 	}
 	return figures
