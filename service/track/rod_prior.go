@@ -100,8 +100,9 @@ func (r *rod) peakPrior() {
 	r.prior.end(peakFall*rate+y1*d1+y2*d2, 1/(peakShare*rate*peakShare*rate))
 }
 
-// Impact leaves about three quarters of the racket's speed at the tip
-// (literature.md 4.2: 20–30 % are lost).
+// Impact leaves about three quarters of the racket's speed at the tip: 20–30 % are lost
+// there (common practice, no source; the struck point loses more, 46–79 % by effective
+// mass, and the tip less: literature.md 4.2).
 const (
 	tipKeeps  = 0.75
 	tipKeptSD = 2.5 // m/s
