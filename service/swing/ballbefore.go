@@ -19,10 +19,7 @@ const ballFrom, ballTo = 0.45, 0.25
 // three frames show both.
 func ballBefore(window []body.Frame, w *track.Window, camera uint8, contact float64) float64 {
 	var far, size []float64
-	world := false
-	for i := range window {
-		world = world || window[i].Camera == camera && window[i].World[body.Ball].Score > 0
-	}
+	world := ballInWorld(window, camera)
 	for i := range window {
 		f := &window[i]
 		if f.Camera != camera {
@@ -51,6 +48,16 @@ func ballBefore(window []body.Frame, w *track.Window, camera uint8, contact floa
 	// The tallest the body looks, but for outliers: bent or turned away it looks shorter.
 	tall := size[len(size)*9/10]
 	return far[len(far)/2] / tall * bodyLength
+}
+
+// ballInWorld tells whether a camera's frames hold the ball in the world, at least once.
+func ballInWorld(window []body.Frame, camera uint8) bool {
+	for i := range window { // by index: a frame is large
+		if window[i].Camera == camera && window[i].World[body.Ball].Score > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // frameReader reads one frame's points in the space in which its ball is seen.

@@ -53,10 +53,7 @@ func unbounced(window []body.Frame, w *track.Window, camera uint8, contact float
 // ballHeights returns the ball's heights before contact; known: over the lowest ankle,
 // else from where the image's rows are counted.
 func ballHeights(window []body.Frame, w *track.Window, camera uint8, contact float64) (path []ballAt, known bool) {
-	world := false
-	for i := range window {
-		world = world || window[i].Camera == camera && window[i].World[body.Ball].Score > 0
-	}
+	world := ballInWorld(window, camera)
 	var size, low []float64
 	for i := range window {
 		f := &window[i]
