@@ -35,6 +35,7 @@ type rod struct {
 	handJerk []float64 // weights of the prior on the grip's motion
 	turnJerk []float64 // and on the axis's development
 	prior    rows      // what else is believed
+	alone    bool      // one camera's image is all that shows it
 	// bursts holds factors on the density of the hand's and of the axis's jerk, for
 	// each stencil; nil: 1.
 	handBursts, turnBursts []float64
@@ -49,6 +50,7 @@ type rod struct {
 type glance struct {
 	knot
 	from, to int
+	bent     float64 // information on the axis by second order, 1/rad²
 }
 
 // blow is what the ball's flight says of the racket: the speed along dir of the
@@ -142,6 +144,7 @@ func (r *rod) look(sights []rodSight) {
 		v.to = i
 		r.glances = append(r.glances, v)
 	}
+	r.alone = !r.seenInSpace()
 }
 
 // improve makes one Gauss–Newton step: the sights and the prior are linearised

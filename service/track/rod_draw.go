@@ -147,6 +147,9 @@ func (r *rod) drawPlain(rng *dice, x []float64) {
 			f0 = f0.Add(f)
 			f1 = f1.Add(f.Scale(s.along))
 		}
+		if v.bent > 0 {
+			f1 = f1.Add(geom.Vec3{X: rng.normal(), Y: rng.normal(), Z: rng.normal()}.Scale(math.Sqrt(v.bent)))
+		}
 		r.push(v, x, f0, f1)
 	}
 	r.fac.solve(x)

@@ -1,6 +1,8 @@
 package track
 
 import (
+	"math"
+
 	"example.com/courtkin/service/geom"
 )
 
@@ -10,6 +12,14 @@ import (
 // w_j·(c, a·c·e1_j, a·c·e2_j) at node j: all sights of the instant together give node
 // pairs (p, q) the information w_p·w_q·(M0, M1·E_q; E_pᵀ·M1, E_pᵀ·M2·E_q) with
 // M_k = Σ a^k·c·cᵀ/v, E = (e1, e2).
+//
+// One camera alone sees the tilt of a rod that lies across its view by nothing of first
+// order: c·e is zero there. Second order tells: as the axis turns by α its point falls
+// back by a·α²/2 along it, so that a pull f outward along the axis u, where the image shows
+// the rod as long as it is or longer, holds the tilt with the information a·f·u, the same
+// in all directions across u. Without it steps go too far there, to and fro for ever.
+// Where the pull is inward the tilt has first order to go by, and the term is left out,
+// which keeps the information positive.
 func (r *rod) addGlance(v *glance, x []float64, anew bool) {
 	grip, axis := r.read(v)
 	var m0, m1, m2 sym3
@@ -30,6 +40,12 @@ func (r *rod) addGlance(v *glance, x []float64, anew bool) {
 		}
 		f0 = f0.Add(f.Scale(a0))
 		f1 = f1.Add(f.Scale(a1))
+	}
+	if r.alone {
+		v.bent = math.Max(0, f1.Dot(axis))
+		m2[0] += v.bent
+		m2[3] += v.bent
+		m2[5] += v.bent
 	}
 	// The grip's unknowns are places, not increments.
 	f0 = f0.Add(m0.apply(grip))
