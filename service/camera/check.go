@@ -35,7 +35,7 @@ func Check(cam Camera, frames []body.Frame, stature float64) Report {
 		r.Rate, r.Jitter = 1/dt, jitter
 	}
 	r.Noise, r.Lost = ImageNoise(frames)
-	if h := quantile(standingBody(frames).heights, 0.9); h > 0 {
+	if h := quantile(standingBody(frames, false).heights, 0.9); h > 0 {
 		r.BodyHeight = h
 	}
 	r.place(cam, frames, stature)

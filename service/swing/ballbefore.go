@@ -18,7 +18,8 @@ const ballFrom, ballTo = 0.45, 0.25
 // before contact: in the world, else as the image shows it. NaN when fewer than
 // three frames show both.
 func ballBefore(window []body.Frame, w *track.Window, camera uint8, contact float64) float64 {
-	var far, size []float64
+	var far []float64
+	var size sizes
 	world := ballInWorld(window, camera)
 	for i := range window {
 		f := &window[i]
@@ -26,9 +27,7 @@ func ballBefore(window []body.Frame, w *track.Window, camera uint8, contact floa
 			continue
 		}
 		at := frameReader{f, world}
-		if l := at.bodyLength(); l > 0 {
-			size = append(size, l)
-		}
+		size.add(at)
 		t := float64(f.TimeUS-window[0].TimeUS)*1e-6/w.Slow - contact
 		if t < -ballFrom || t > -ballTo {
 			continue
@@ -40,13 +39,11 @@ func ballBefore(window []body.Frame, w *track.Window, camera uint8, contact floa
 			far = append(far, ball.Sub(l.Lerp(r, 0.5)).Norm())
 		}
 	}
-	if len(far) < 3 || len(size) < 3 {
+	tall := size.tall()
+	if len(far) < 3 || tall == 0 {
 		return math.NaN()
 	}
 	slices.Sort(far)
-	slices.Sort(size)
-	// The tallest the body looks, but for outliers: bent or turned away it looks shorter.
-	tall := size[len(size)*9/10]
 	return far[len(far)/2] / tall * bodyLength
 }
 
@@ -75,17 +72,56 @@ func (r frameReader) point(p body.Point) (geom.Vec3, bool) {
 	return geom.Vec3{X: float64(x.X), Y: float64(x.Y)}, x.Score > 0
 }
 
-// bodyLength returns trunk + thigh + shank by the longer leg; 0 when they are not all seen.
-func (r frameReader) bodyLength() float64 {
-	at := [...]body.Point{body.LeftShoulder, body.RightShoulder, body.LeftHip, body.RightHip,
-		body.LeftKnee, body.LeftAnkle, body.RightKnee, body.RightAnkle}
-	var x [len(at)]geom.Vec3
-	for i, p := range at {
-		var ok bool
-		if x[i], ok = r.point(p); !ok {
-			return 0
+// sizes are how long the body looks in some frames: whole, by trunk and thigh, by the
+// trunk alone.
+type sizes [downTos][]float64
+
+// add takes in a frame in which the trunk is seen.
+func (s *sizes) add(r frameReader) {
+	mid := func(a, b body.Point) (geom.Vec3, bool) {
+		p, ok := r.point(a)
+		q, ok2 := r.point(b)
+		return p.Lerp(q, 0.5), ok && ok2
+	}
+	top, ok := mid(body.LeftShoulder, body.RightShoulder)
+	hips, ok2 := mid(body.LeftHip, body.RightHip)
+	if !ok || !ok2 {
+		return
+	}
+	trunk := top.Sub(hips).Norm()
+	s[downToHip] = append(s[downToHip], trunk/trunkShare)
+	thigh, l := r.legs([...]body.Point{body.LeftHip, body.RightHip, body.LeftKnee, body.RightKnee})
+	if thigh == 0 {
+		return
+	}
+	s[downToKnee] = append(s[downToKnee], (trunk+thigh)/thighShare)
+	shank, m := r.legs([...]body.Point{body.LeftKnee, body.RightKnee, body.LeftAnkle, body.RightAnkle})
+	if shank != 0 {
+		s[downToAnkle] = append(s[downToAnkle], trunk+math.Max(l[0]+m[0], l[1]+m[1]))
+	}
+}
+
+// legs returns the lengths of two legs' segments and the longer; 0 where not both are seen.
+func (r frameReader) legs(p [4]body.Point) (longer float64, l [2]float64) {
+	for i := range l {
+		a, ok := r.point(p[i])
+		b, ok2 := r.point(p[i+2])
+		if !ok || !ok2 {
+			return 0, l
+		}
+		l[i] = a.Sub(b).Norm()
+	}
+	return math.Max(l[0], l[1]), l
+}
+
+// tall returns the tallest the body looks, but for outliers: bent or turned away it
+// looks shorter. 0 when it was not seen in three frames.
+func (s *sizes) tall() float64 {
+	for _, x := range s {
+		if len(x) >= 3 {
+			slices.Sort(x)
+			return x[len(x)*9/10]
 		}
 	}
-	leg := math.Max(x[2].Sub(x[4]).Norm()+x[4].Sub(x[5]).Norm(), x[3].Sub(x[6]).Norm()+x[6].Sub(x[7]).Norm())
-	return x[0].Lerp(x[1], 0.5).Sub(x[2].Lerp(x[3], 0.5)).Norm() + leg
+	return 0
 }

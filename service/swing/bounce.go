@@ -54,19 +54,18 @@ func unbounced(window []body.Frame, w *track.Window, camera uint8, contact float
 // else from where the image's rows are counted.
 func ballHeights(window []body.Frame, w *track.Window, camera uint8, contact float64) (path []ballAt, known bool) {
 	world := ballInWorld(window, camera)
-	var size, low []float64
+	var size sizes
+	var low []float64
 	for i := range window {
 		f := &window[i]
 		if f.Camera != camera {
 			continue
 		}
 		at := frameReader{f, world}
-		if l := at.bodyLength(); l > 0 {
-			size = append(size, l)
-		}
+		size.add(at)
 		up := at.up()
 		for _, p := range [...]body.Point{body.LeftAnkle, body.RightAnkle} {
-			if x, ok := at.point(p); ok {
+			if x, ok := at.point(p); world && ok {
 				low = append(low, x.Y*up)
 			}
 		}
@@ -75,12 +74,15 @@ func ballHeights(window []body.Frame, w *track.Window, camera uint8, contact flo
 			path = append(path, ballAt{t + contact, x.Y * up})
 		}
 	}
-	if len(size) < 3 || len(low) < 3 {
+	tall := size.tall()
+	if tall == 0 || world && len(low) < 3 {
 		return nil, false
 	}
-	slices.Sort(size)
-	slices.Sort(low)
-	scale, ground := bodyLength/size[len(size)*9/10], low[len(low)/20]
+	scale, ground := bodyLength/tall, 0.0
+	if world {
+		slices.Sort(low)
+		ground = low[len(low)/20]
+	}
 	for i := range path {
 		path[i].y = (path[i].y - ground) * scale
 	}

@@ -18,9 +18,9 @@ type rows struct {
 	image, world [body.NumPoints]int16 // column of the point's first number; −1: never seen
 	stride       int                   // numbers a row
 
-	chunks [][]float32  // rowsInChunk rows each
-	tall   [][2]float32 // by row: the body's length in the image, pixels, and in the world, metres
-	uses   []uint16     // by row
+	chunks [][]float32 // rowsInChunk rows each
+	tall   []lengths   // by row
+	uses   []uint16    // by row
 	free   []uint32
 }
 
@@ -58,14 +58,32 @@ func (s *rows) put(f *body.Frame) uint32 {
 			v[c], v[c+1], v[c+2] = w.X, w.Y, w.Score
 		}
 	}
-	s.tall[row] = [2]float32{s.lengthIn(row, &s.image), s.lengthIn(row, &s.world)}
+	s.tall[row] = lengths{image: s.lengthIn(row, &s.image)}
+	s.tall[row].world = s.lengthIn(row, &s.world)[downToAnkle]
 	return row
 }
 
+// lengths are a body's in a row's frame, 0 where not seen.
+type lengths struct {
+	image [downTos]float32 // pixels, as of the whole body
+	world float32          // metres
+}
+
+// How far down a body is seen: a camera may cut off the feet, or the legs.
+const (
+	downToAnkle = iota
+	downToKnee
+	downToHip
+	downTos
+)
+
+// The trunk's, and the trunk's and thigh's, share of trunk + thigh + shank.
+const trunkShare, thighShare = 0.288 / 0.779, (0.288 + 0.245) / 0.779
+
 // lengthIn returns trunk + thigh + shank of a row, by the columns of the image or
-// the world; 0 when they are not all seen. The longer leg counts: the other may be
-// bent away.
-func (s *rows) lengthIn(row uint32, cols *[body.NumPoints]int16) float32 {
+// the world: as they are seen, as trunk and thigh would have it, and as the trunk
+// would; 0 when that is not all seen. The longer leg counts: the other may be bent away.
+func (s *rows) lengthIn(row uint32, cols *[body.NumPoints]int16) (all [downTos]float32) {
 	v := s.at(row)
 	numbers := 3
 	if cols == &s.world {
@@ -90,22 +108,40 @@ func (s *rows) lengthIn(row uint32, cols *[body.NumPoints]int16) float32 {
 		q, ok2 := point(b)
 		return p.Add(q).Scale(0.5), ok && ok2
 	}
-	leg := func(hip, knee, ankle body.Point) float64 {
+	top, ok := middle(body.LeftShoulder, body.RightShoulder, body.Neck)
+	hips, ok2 := middle(body.LeftHip, body.RightHip, body.MidHip)
+	if !ok || !ok2 {
+		return all
+	}
+	trunk := top.Sub(hips).Norm()
+	all[downToHip] = float32(trunk / trunkShare)
+	leg := func(hip, knee, ankle body.Point) {
 		h, ok := point(hip)
 		k, ok2 := point(knee)
 		a, ok3 := point(ankle)
-		if !ok || !ok2 || !ok3 {
-			return 0
+		if !ok || !ok2 {
+			return
 		}
-		return h.Sub(k).Norm() + k.Sub(a).Norm()
+		thigh := h.Sub(k).Norm()
+		all[downToKnee] = max(all[downToKnee], float32((trunk+thigh)/thighShare))
+		if ok3 {
+			all[downToAnkle] = max(all[downToAnkle], float32(trunk+thigh+k.Sub(a).Norm()))
+		}
 	}
-	top, ok := middle(body.LeftShoulder, body.RightShoulder, body.Neck)
-	hips, ok2 := middle(body.LeftHip, body.RightHip, body.MidHip)
-	l := max(leg(body.LeftHip, body.LeftKnee, body.LeftAnkle), leg(body.RightHip, body.RightKnee, body.RightAnkle))
-	if !ok || !ok2 || l == 0 {
-		return 0
+	leg(body.LeftHip, body.LeftKnee, body.LeftAnkle)
+	leg(body.RightHip, body.RightKnee, body.RightAnkle)
+	return all
+}
+
+// apparent returns the body's length in a row's image, pixels, by the most of it that is
+// seen; 0 when not even the trunk is.
+func (l *lengths) apparent() float32 {
+	for _, x := range l.image {
+		if x > 0 {
+			return x
+		}
 	}
-	return float32(top.Sub(hips).Norm() + l)
+	return 0
 }
 
 // hold uses a row once more; drop once less.
@@ -136,7 +172,7 @@ func (s *rows) grow() {
 	from := uint32(len(s.uses))
 	s.chunks = append(s.chunks, make([]float32, rowsInChunk*s.stride))
 	s.uses = append(s.uses, make([]uint16, rowsInChunk)...)
-	s.tall = append(s.tall, make([][2]float32, rowsInChunk)...)
+	s.tall = append(s.tall, make([]lengths, rowsInChunk)...)
 	for i := uint32(rowsInChunk); i > 0; i-- {
 		s.free = append(s.free, from+i-1)
 	}
@@ -169,6 +205,6 @@ func (s *rows) widen(f *body.Frame) {
 
 // bytes returns the memory that the rows hold.
 func (s *rows) bytes() int {
-	const aNumber, aUse, aTall, aFree = 4, 2, 8, 4
+	const aNumber, aUse, aTall, aFree = 4, 2, 16, 4
 	return len(s.chunks)*rowsInChunk*s.stride*aNumber + cap(s.uses)*aUse + cap(s.tall)*aTall + cap(s.free)*aFree
 }

@@ -153,14 +153,9 @@ func mainAxis(d geom.Vec3) geom.Vec3 {
 	return geom.Vec3{Z: math.Copysign(1, d.Z)}
 }
 
-// length returns trunk + thigh + shank at a frame, in the view's unit; 0 when they
-// are not all seen.
-func (v *view) length(place uint64) float64 {
-	t := v.ring.tall[v.ring.marks[v.ring.slot(place)].row]
-	if v.world {
-		return float64(t[1])
-	}
-	return float64(t[0]) * v.scale
+// lengths returns the body's lengths at a frame.
+func (v *view) lengths(place uint64) *lengths {
+	return &v.ring.tall[v.ring.marks[v.ring.slot(place)].row]
 }
 
 // maxSide bounds the frames on each side of a fit; at high rates every second,
@@ -377,7 +372,7 @@ func (v *view) froude(place uint64) float64 {
 	}
 	sum, n := 0.0, 0.0
 	for k := max(place, v.ring.first+2, v.low+2) - 2; k < min(place+3, v.ring.next); k++ {
-		if l := v.length(k); l > 0 {
+		if l := float64(v.lengths(k).world); l > 0 {
 			sum += l
 			n++
 		}
@@ -398,24 +393,26 @@ func (v *view) bodyMetres() float64 {
 }
 
 // metresPerPixel returns the image's scale at the body, from the tallest the
-// body looked within the last sizeLook seconds; 0 when it was not seen whole.
+// body looked within the last sizeLook seconds, down to where it was seen; 0 when not
+// even its trunk was.
 func (v *view) metresPerPixel(place uint64) float64 {
 	if v.ring.image[body.LeftShoulder] < 0 && v.ring.image[body.Neck] < 0 {
 		return 0
 	}
-	world := v.world
-	v.world, v.scale = false, 1
-	tallest := 0.0
+	var tallest [downTos]float32
 	first := v.ring.same(max(v.ring.since(v.ring.time(place)-v.us(sizeLook)), v.low), place)
 	for i := range sizeLooks {
 		t := v.ring.time(place) - v.us(sizeLook*float64(i)/sizeLooks)
 		if k := max(v.ring.since(t), first); k <= place {
-			tallest = math.Max(tallest, v.length(k))
+			for d, x := range v.lengths(k).image {
+				tallest[d] = max(tallest[d], x)
+			}
 		}
 	}
-	v.world = world
-	if tallest < 1 {
-		return 0
+	for _, l := range tallest {
+		if l >= 1 {
+			return v.bodyMetres() / float64(l)
+		}
 	}
-	return v.bodyMetres() / tallest
+	return 0
 }

@@ -30,7 +30,7 @@ func (s *rows) parts(a, b mark) bool {
 	if s.leaps(a, b, &s.world, 3, most) {
 		return true
 	}
-	l := max(s.tall[a.row][0], s.tall[b.row][0]) // pixels
+	l := max(s.tall[a.row].apparent(), s.tall[b.row].apparent()) // pixels
 	return l > 0 && s.leaps(a, b, &s.image, 2, most*float64(l)/bodyLength)
 }
 
