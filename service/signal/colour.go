@@ -1,6 +1,9 @@
 package signal
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Noise is the error of a scalar from frame to frame: a white part and a part
 // that lasts (first order: it is forgotten by a factor e in Memory). The zero
@@ -45,21 +48,40 @@ func (c Colour) Split(differences, step float64) Noise {
 }
 
 // lags is over how many frames errors are compared with themselves.
-const lags = 16
+const lags = 16 // a multiple of four
 
 // Echo pools how series of errors resemble themselves some frames later. The zero
 // value has heard nothing.
-type Echo struct{ sum, count [lags]float64 }
+type Echo struct {
+	sum, count  [lags]float64
+	heard, here []float64 // room: a series with zeros where there was none, and ones where there was one
+}
 
 // Add hears a series of unit spread, a value a frame; NaN where there was none.
 func (e *Echo) Add(errors []float64) {
-	for k := range lags {
-		for i := k; i < len(errors); i++ {
-			if v := errors[i] * errors[i-k]; !math.IsNaN(v) {
-				e.sum[k] += v
-				e.count[k]++
-			}
+	// Zeros before it stand in for what came before.
+	e.heard, e.here = slices.Grow(e.heard[:0], lags+len(errors))[:lags], slices.Grow(e.here[:0], lags+len(errors))[:lags]
+	clear(e.heard)
+	clear(e.here)
+	for _, v := range errors {
+		one := 1.0
+		if math.IsNaN(v) {
+			v, one = 0, 0
 		}
+		e.heard, e.here = append(e.heard, v), append(e.here, one)
+	}
+	// Four lags at once, whose sums do not wait for each other.
+	for k := 0; k < lags; k += 4 {
+		sum, count := (*[4]float64)(e.sum[k:]), (*[4]float64)(e.count[k:])
+		s0, s1, s2, s3 := sum[0], sum[1], sum[2], sum[3]
+		n0, n1, n2, n3 := count[0], count[1], count[2], count[3]
+		for i := lags; i < len(e.heard); i++ {
+			x, n := e.heard[i], e.here[i]
+			y, m := (*[4]float64)(e.heard[i-k-3:]), (*[4]float64)(e.here[i-k-3:])
+			s0, s1, s2, s3 = s0+x*y[3], s1+x*y[2], s2+x*y[1], s3+x*y[0]
+			n0, n1, n2, n3 = n0+n*m[3], n1+n*m[2], n2+n*m[1], n3+n*m[0]
+		}
+		*sum, *count = [4]float64{s0, s1, s2, s3}, [4]float64{n0, n1, n2, n3}
 	}
 }
 

@@ -48,42 +48,89 @@ func medianOf(x []float64) float64 {
 }
 
 // Kth returns the value that would stand in place k if x were sorted, and puts it there:
-// none that is larger comes before it and none that is smaller after it (Hoare 1961, Commun
-// ACM 4:321). No value may be NaN; k must be in [0, len(x)).
+// none that is larger comes before it and none that is smaller after it. No value may be
+// NaN; k must be in [0, len(x)).
+//
+// Values are parted about pivots (Hoare 1961, Commun ACM 4:321) a little to both sides of
+// the place that is sought, as a sample has it (Floyd & Rivest 1975, Commun ACM 18:165).
 func Kth(x []float64, k int) float64 {
-	lo, hi := 0, len(x)-1
-	for tries := 0; hi-lo > 12; tries++ {
+	lo, hi := 0, len(x) // x[lo:hi] holds the place
+	var sample [16]float64
+	const n = len(sample)
+	for tries := 0; hi-lo > 2*n; tries++ {
 		if tries == 64 {
 			break // splits that hardly split: sorted in the end
 		}
-		// The middle of three as pivot.
-		p := x[lo+(hi-lo)/2]
-		p = max(min(x[lo], p), min(max(x[lo], p), x[hi]))
-		i, j := lo, hi
-		for i <= j {
-			for x[i] < p {
-				i++
-			}
-			for x[j] > p {
-				j--
-			}
-			if i <= j {
-				x[i], x[j] = x[j], x[i]
-				i++
-				j--
-			}
+		for i := range sample {
+			sample[i] = x[lo+(2*i+1)*(hi-lo)/(2*n)]
 		}
-		switch {
-		case k <= j:
-			hi = j
-		case k >= i:
-			lo = i
-		default:
-			return x[k]
+		sortFew(sample[:])
+		at := (k - lo) * n / (hi - lo)
+		over := sample[min(at+n/8, n-1)]
+		m := lo + part(x[lo:hi], over)
+		if k >= m { // seldom
+			lo = m
+			if m += partEven(x[lo:hi], over); k < m {
+				return over
+			}
+			lo = m
+			continue
+		}
+		hi = m
+		if m = lo + part(x[lo:hi], sample[max(at-n/8, 0)]); k < m {
+			hi = m
+		} else {
+			lo = m
 		}
 	}
-	slices.Sort(x[lo : hi+1])
+	if hi-lo > 2*n {
+		slices.Sort(x[lo:hi])
+	} else {
+		sortFew(x[lo:hi])
+	}
 	return x[k]
+}
+
+// part puts the values below p before the others and returns how many they are. Whether a
+// value is one of them is counted, not asked: a processor would guess wrong half the time.
+func part(x []float64, p float64) int {
+	j := 0
+	for i, v := range x {
+		x[i] = x[j]
+		x[j] = v
+		one := 0
+		if v < p {
+			one = 1
+		}
+		j += one
+	}
+	return j
+}
+
+// partEven is part for the values not above p.
+func partEven(x []float64, p float64) int {
+	j := 0
+	for i, v := range x {
+		x[i] = x[j]
+		x[j] = v
+		one := 0
+		if v <= p {
+			one = 1
+		}
+		j += one
+	}
+	return j
+}
+
+// sortFew sorts few values.
+func sortFew(x []float64) {
+	for i := 1; i < len(x); i++ {
+		v, j := x[i], i
+		for ; j > 0 && x[j-1] > v; j-- {
+			x[j] = x[j-1]
+		}
+		x[j] = v
+	}
 }
 
 // MAD returns the median absolute deviation from the median, scaled by 1.4826

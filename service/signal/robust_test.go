@@ -45,6 +45,13 @@ func TestMedianIsTheMiddleOfTheSorted(t *testing.T) {
 			near(t, "median", Median(x), s[(n-1)/2]/2+s[n/2]/2, 1e-12)
 			k := rng.IntN(n)
 			near(t, "k-th", Kth(x, k), s[k], 0)
+			if slices.Max(x[:k+1]) != s[k] || slices.Min(x[k:]) != s[k] {
+				t.Errorf("the %d-th of %d does not part them", k, n)
+			}
+			slices.Sort(x)
+			if !slices.Equal(x, s) {
+				t.Errorf("%d values are not those that there were", n)
+			}
 		}
 	}
 }

@@ -86,6 +86,48 @@ func (s *axisShaker) half(rng *dice, fresh, x []float64) {
 	}
 }
 
+// halves is half for three axes that err alike, into x.
+func (s *axisShaker) halves(rng *dice, x []geom.Vec3) {
+	n := len(x)
+	m, f, last := s.pulls[:5*n], s.factor[:5*n], s.lasts[:n]
+	fa, a := rng.run(n), rng.run(n+4)
+	fb, b := rng.run(n), rng.run(n+4)
+	fc, c := rng.run(n), rng.run(n+4)
+	fa, fb, fc = fa[:n], fb[:n], fc[:n]
+	var va, vb, vc float64
+	var x1, x2, x3, x4 geom.Vec3
+	for i := range x {
+		r, l, k := (*[5]float64)(m[5*i:]), (*[5]float64)(f[5*i:]), &last[i]
+		a, b, c := (*[5]float64)(a[i:]), (*[5]float64)(b[i:]), (*[5]float64)(c[i:])
+		va, vb, vc = k.keep*va+k.fresh*fa[i], k.keep*vb+k.fresh*fb[i], k.keep*vc+k.fresh*fc[i]
+		u := geom.Vec3{
+			X: (k.load*va + r[4]*a[4]) + (r[3]*a[3] + r[2]*a[2]) + (r[1]*a[1] + r[0]*a[0]) - (l[0]*x4.X + l[1]*x3.X) - l[2]*x2.X - l[3]*x1.X,
+			Y: (k.load*vb + r[4]*b[4]) + (r[3]*b[3] + r[2]*b[2]) + (r[1]*b[1] + r[0]*b[0]) - (l[0]*x4.Y + l[1]*x3.Y) - l[2]*x2.Y - l[3]*x1.Y,
+			Z: (k.load*vc + r[4]*c[4]) + (r[3]*c[3] + r[2]*c[2]) + (r[1]*c[1] + r[0]*c[0]) - (l[0]*x4.Z + l[1]*x3.Z) - l[2]*x2.Z - l[3]*x1.Z,
+		}
+		x[i] = u
+		x4, x3, x2, x1 = x3, x2, x1, u
+	}
+}
+
+// back takes three axes that hang together alike through the second half of their solve,
+// Lᵀ·y = D⁻¹·x, in place, and adds the mean.
+func (s *axisShaker) back(mean, x []geom.Vec3) {
+	n := len(x)
+	a, mean := s.factor[:5*n], mean[:n]
+	// What rows below have taken from the next four above them, not yet subtracted.
+	var x1, x2, x3, x4 geom.Vec3
+	for i := n - 1; i >= 0; i-- {
+		f, y, m := (*[5]float64)(a[5*i:]), &x[i], &mean[i]
+		u, v, w := y.X*f[4]-x1.X, y.Y*f[4]-x1.Y, y.Z*f[4]-x1.Z
+		*y = geom.Vec3{X: u + m.X, Y: v + m.Y, Z: w + m.Z}
+		x1 = geom.Vec3{X: x2.X + u*f[3], Y: x2.Y + v*f[3], Z: x2.Z + w*f[3]}
+		x2 = geom.Vec3{X: x3.X + u*f[2], Y: x3.Y + v*f[2], Z: x3.Z + w*f[2]}
+		x3 = geom.Vec3{X: x4.X + u*f[1], Y: x4.Y + v*f[1], Z: x4.Z + w*f[1]}
+		x4 = geom.Vec3{X: u * f[0], Y: v * f[0], Z: w * f[0]}
+	}
+}
+
 // backAxes takes three axes through the second half of their solves, Lᵀ·y = D⁻¹·x, and
 // writes y to out. Their sums do not wait for each other.
 func backAxes(a, b, c, x, y, z []float64, out []geom.Vec3) {

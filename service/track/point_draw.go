@@ -38,7 +38,6 @@ func (p *path) draw(rng *dice, out []geom.Vec3) {
 type shaker struct {
 	axis axisShaker
 	c    band // covariance of the pulls, then the memory of its factor
-	room axesRoom
 }
 
 func (p *path) readyShaker() {
@@ -59,7 +58,6 @@ func (p *path) readyShaker() {
 	}
 	anchorLoose(&s.c)
 	s.axis, _ = newAxisShaker(&s.c, p.fac.a) // C is positive definite by its anchor
-	s.room.lay(n)
 	for i := range lasts {
 		l := &lasts[i]
 		l.fresh = h.slow
@@ -73,8 +71,6 @@ func (p *path) readyShaker() {
 }
 
 func (s *shaker) draw(p *path, rng *dice, out []geom.Vec3) {
-	s.room.draw([3]*axisShaker{&s.axis, &s.axis, &s.axis}, rng, nil, out)
-	for i, at := range p.mean {
-		out[i] = out[i].Add(at)
-	}
+	s.axis.halves(rng, out)
+	s.axis.back(p.mean, out)
 }
