@@ -1,7 +1,6 @@
 package track
 
 import (
-	"math"
 	"slices"
 
 	"example.com/courtkin/service/geom"
@@ -17,8 +16,8 @@ import (
 // the sights' information: over a stencil what lasts hardly changes, and a shift of all
 // sights shifts the path by just that, for P·1 = 0. The draw is A⁻¹(M·z + g∘v).
 type axisShaker struct {
-	pulls  []float64     // rows of M, five numbers a node, the diagonal last
-	factor []float64     // rows of L, four numbers a node, and 1/D
+	pulls  strip         // M
+	factor strip         // L and 1/D
 	lasts  []lastingPull // a node
 }
 
@@ -29,21 +28,14 @@ type lastingPull struct {
 	load  float64 // information of the sights, shared out to their nodes
 }
 
-// newAxisShaker takes the covariance C, which it factors, and the factor of the solve, as
-// band.factor4 leaves it; false where C is not positive definite.
-func newAxisShaker(c *band, factor []float64) (axisShaker, bool) {
+// newAxisShaker takes the covariance C, which it factors, and the factor of the solve; false
+// where C is not positive definite.
+func newAxisShaker(c, factor strip) (axisShaker, bool) {
 	if !c.factor() {
 		return axisShaker{}, false
 	}
-	a := c.a
-	for i := range c.n {
-		// 1/D becomes the root of D, and L's columns are multiplied by theirs.
-		a[5*i+4] = 1 / math.Sqrt(a[5*i+4])
-		for k := 1; k <= min(i, 4); k++ {
-			a[5*i+4-k] *= a[5*(i-k)+4]
-		}
-	}
-	return axisShaker{pulls: a, factor: factor}, true
+	c.root()
+	return axisShaker{pulls: c, factor: factor}, true
 }
 
 // axesRoom is room for a draw on three axes.
@@ -73,76 +65,73 @@ func (r *axesRoom) draw(axes [3]*axisShaker, rng *dice, given []float64, out []g
 // L⁻¹(M·z + g∘v). fresh are the numbers from which v is made.
 func (s *axisShaker) half(rng *dice, fresh, x []float64) {
 	n := len(x)
-	m, f, last, fresh, z := s.pulls[:5*n], s.factor[:5*n], s.lasts[:n], fresh[:n], rng.run(n+4)
-	var v, x1, x2, x3, x4 float64
+	m, f, last, fresh, z := s.pulls[:n], s.factor[:n], s.lasts[:n], fresh[:n], rng.run(n+4)
+	var v, x1, x2, x3 float64
 	for i := range x {
-		// Row i of M stands on the numbers i − 4 … i, which begin at z[i]. Those before the first
+		// Row i of M stands on the numbers i − 3 … i, which begin at z[i+1]. Those before the first
 		// row are multiplied by zeros.
-		r, y, l, k := (*[5]float64)(m[5*i:]), (*[5]float64)(z[i:]), (*[5]float64)(f[5*i:]), &last[i]
+		r, y, l, k := &m[i], (*[5]float64)(z[i:]), &f[i], &last[i]
 		v = k.keep*v + k.fresh*fresh[i]
-		u := (k.load*v + r[4]*y[4]) + (r[3]*y[3] + r[2]*y[2]) + (r[1]*y[1] + r[0]*y[0]) - (l[0]*x4 + l[1]*x3) - l[2]*x2 - l[3]*x1
+		u := (k.load*v + r[3]*y[4]) + (r[2]*y[3] + r[1]*y[2]) + r[0]*y[1] - l[0]*x3 - l[1]*x2 - l[2]*x1
 		x[i] = u
-		x4, x3, x2, x1 = x3, x2, x1, u
+		x3, x2, x1 = x2, x1, u
 	}
 }
 
 // halves is half for three axes that err alike, into x.
 func (s *axisShaker) halves(rng *dice, x []geom.Vec3) {
 	n := len(x)
-	m, f, last := s.pulls[:5*n], s.factor[:5*n], s.lasts[:n]
+	m, f, last := s.pulls[:n], s.factor[:n], s.lasts[:n]
 	fa, a := rng.run(n), rng.run(n+4)
 	fb, b := rng.run(n), rng.run(n+4)
 	fc, c := rng.run(n), rng.run(n+4)
 	fa, fb, fc = fa[:n], fb[:n], fc[:n]
 	var va, vb, vc float64
-	var x1, x2, x3, x4 geom.Vec3
+	var x1, x2, x3 geom.Vec3
 	for i := range x {
-		r, l, k := (*[5]float64)(m[5*i:]), (*[5]float64)(f[5*i:]), &last[i]
+		r, l, k := &m[i], &f[i], &last[i]
 		a, b, c := (*[5]float64)(a[i:]), (*[5]float64)(b[i:]), (*[5]float64)(c[i:])
 		va, vb, vc = k.keep*va+k.fresh*fa[i], k.keep*vb+k.fresh*fb[i], k.keep*vc+k.fresh*fc[i]
 		u := geom.Vec3{
-			X: (k.load*va + r[4]*a[4]) + (r[3]*a[3] + r[2]*a[2]) + (r[1]*a[1] + r[0]*a[0]) - (l[0]*x4.X + l[1]*x3.X) - l[2]*x2.X - l[3]*x1.X,
-			Y: (k.load*vb + r[4]*b[4]) + (r[3]*b[3] + r[2]*b[2]) + (r[1]*b[1] + r[0]*b[0]) - (l[0]*x4.Y + l[1]*x3.Y) - l[2]*x2.Y - l[3]*x1.Y,
-			Z: (k.load*vc + r[4]*c[4]) + (r[3]*c[3] + r[2]*c[2]) + (r[1]*c[1] + r[0]*c[0]) - (l[0]*x4.Z + l[1]*x3.Z) - l[2]*x2.Z - l[3]*x1.Z,
+			X: (k.load*va + r[3]*a[4]) + (r[2]*a[3] + r[1]*a[2]) + r[0]*a[1] - l[0]*x3.X - l[1]*x2.X - l[2]*x1.X,
+			Y: (k.load*vb + r[3]*b[4]) + (r[2]*b[3] + r[1]*b[2]) + r[0]*b[1] - l[0]*x3.Y - l[1]*x2.Y - l[2]*x1.Y,
+			Z: (k.load*vc + r[3]*c[4]) + (r[2]*c[3] + r[1]*c[2]) + r[0]*c[1] - l[0]*x3.Z - l[1]*x2.Z - l[2]*x1.Z,
 		}
 		x[i] = u
-		x4, x3, x2, x1 = x3, x2, x1, u
+		x3, x2, x1 = x2, x1, u
 	}
 }
 
-// back takes three axes that hang together alike through the second half of their solve,
+// back takes three axes that err alike through the second half of their solve,
 // Lᵀ·y = D⁻¹·x, in place, and adds the mean.
 func (s *axisShaker) back(mean, x []geom.Vec3) {
 	n := len(x)
-	a, mean := s.factor[:5*n], mean[:n]
-	// What rows below have taken from the next four above them, not yet subtracted.
-	var x1, x2, x3, x4 geom.Vec3
+	a, mean := s.factor[:n], mean[:n]
+	var x1, x2, x3 geom.Vec3 // as in strip.back
 	for i := n - 1; i >= 0; i-- {
-		f, y, m := (*[5]float64)(a[5*i:]), &x[i], &mean[i]
-		u, v, w := y.X*f[4]-x1.X, y.Y*f[4]-x1.Y, y.Z*f[4]-x1.Z
+		f, y, m := &a[i], &x[i], &mean[i]
+		u, v, w := y.X*f[3]-x1.X, y.Y*f[3]-x1.Y, y.Z*f[3]-x1.Z
 		*y = geom.Vec3{X: u + m.X, Y: v + m.Y, Z: w + m.Z}
-		x1 = geom.Vec3{X: x2.X + u*f[3], Y: x2.Y + v*f[3], Z: x2.Z + w*f[3]}
-		x2 = geom.Vec3{X: x3.X + u*f[2], Y: x3.Y + v*f[2], Z: x3.Z + w*f[2]}
-		x3 = geom.Vec3{X: x4.X + u*f[1], Y: x4.Y + v*f[1], Z: x4.Z + w*f[1]}
-		x4 = geom.Vec3{X: u * f[0], Y: v * f[0], Z: w * f[0]}
+		x1 = geom.Vec3{X: x2.X + u*f[2], Y: x2.Y + v*f[2], Z: x2.Z + w*f[2]}
+		x2 = geom.Vec3{X: x3.X + u*f[1], Y: x3.Y + v*f[1], Z: x3.Z + w*f[1]}
+		x3 = geom.Vec3{X: u * f[0], Y: v * f[0], Z: w * f[0]}
 	}
 }
 
-// backAxes takes three axes through the second half of their solves, Lᵀ·y = D⁻¹·x, and
-// writes y to out. Their sums do not wait for each other.
-func backAxes(a, b, c, x, y, z []float64, out []geom.Vec3) {
+// backAxes takes three axes through the second half of their solves and writes y to out.
+// Their sums do not wait for each other.
+func backAxes(a, b, c strip, x, y, z []float64, out []geom.Vec3) {
 	n := len(out)
-	a, b, c, x, y, z = a[:5*n], b[:5*n], c[:5*n], x[:n], y[:n], z[:n]
-	// What rows below have taken from the next four above them, not yet subtracted.
-	var x1, x2, x3, x4, y1, y2, y3, y4, z1, z2, z3, z4 float64
+	a, b, c, x, y, z = a[:n], b[:n], c[:n], x[:n], y[:n], z[:n]
+	var x1, x2, x3, y1, y2, y3, z1, z2, z3 float64 // as in strip.back
 	for i := n - 1; i >= 0; i-- {
-		f, g, h := (*[5]float64)(a[5*i:]), (*[5]float64)(b[5*i:]), (*[5]float64)(c[5*i:])
-		u := x[i]*f[4] - x1
-		v := y[i]*g[4] - y1
-		w := z[i]*h[4] - z1
+		f, g, h := &a[i], &b[i], &c[i]
+		u := x[i]*f[3] - x1
+		v := y[i]*g[3] - y1
+		w := z[i]*h[3] - z1
 		out[i] = geom.Vec3{X: u, Y: v, Z: w}
-		x1, x2, x3, x4 = x2+u*f[3], x3+u*f[2], x4+u*f[1], u*f[0]
-		y1, y2, y3, y4 = y2+v*g[3], y3+v*g[2], y4+v*g[1], v*g[0]
-		z1, z2, z3, z4 = z2+w*h[3], z3+w*h[2], z4+w*h[1], w*h[0]
+		x1, x2, x3 = x2+u*f[2], x3+u*f[1], u*f[0]
+		y1, y2, y3 = y2+v*g[2], y3+v*g[1], v*g[0]
+		z1, z2, z3 = z2+w*h[2], z3+w*h[1], w*h[0]
 	}
 }

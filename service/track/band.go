@@ -15,7 +15,7 @@ type band struct {
 	a      []float64
 	fives  bool    // after factor: the factor is in blocks
 	blocks fives   // memory for them
-	lead   []int32 // after factor, but for hb 4: the column of each row's first element that is not zero
+	lead   []int32 // after factor: the column of each row's first element that is not zero
 }
 
 // reset makes b an n×n zero matrix of half-bandwidth hb, keeping its memory. Beyond 4 it is
@@ -33,9 +33,6 @@ func (b *band) reset(n, hb int) {
 	clear(b.a)
 }
 
-// copy makes b the same matrix as o, not factored, keeping its memory.
-func (b *band) copy(o *band) { b.n, b.hb, b.a = o.n, o.hb, append(b.a[:0], o.a...) }
-
 // add adds v to element (i, j) and, by symmetry, (j, i); |i−j| ≤ hb.
 func (b *band) add(i, j int, v float64) {
 	if j > i {
@@ -52,23 +49,6 @@ func (b *band) diagonal(v float64) {
 	for k := b.hb; k < len(b.a); k += b.hb + 1 {
 		b.a[k] += v
 	}
-}
-
-// addKnot adds weight·w·wᵀ at the four nodes from first on, in a matrix of one
-// unknown a node and half-bandwidth 4.
-func (b *band) addKnot(first int, w *[4]float64, weight float64) {
-	a := (*[20]float64)(b.a[5*first:])
-	w0, w1, w2, w3 := weight*w[0], weight*w[1], weight*w[2], weight*w[3]
-	a[4] += w0 * w[0]
-	a[8] += w1 * w[0]
-	a[9] += w1 * w[1]
-	a[12] += w2 * w[0]
-	a[13] += w2 * w[1]
-	a[14] += w2 * w[2]
-	a[16] += w3 * w[0]
-	a[17] += w3 * w[1]
-	a[18] += w3 * w[2]
-	a[19] += w3 * w[3]
 }
 
 // addOuter adds v·c·cᵀ.
@@ -151,15 +131,11 @@ func (b *band) row(idx []int, c []float64, w float64) {
 
 // factor replaces the matrix by its Cholesky factor L (b = L·Lᵀ) and reports
 // whether it was positive definite. The places of the diagonal then hold 1/L_ii.
-// For half-bandwidth 4 it is L·D·Lᵀ instead: see factor4.
 //
 // Zeros before the first element of a row stay zeros, and nothing is spent on
 // them (George & Liu 1981, Computer Solution of Large Sparse Positive Definite
 // Systems, ch. 4): several unknowns a node leave a third of the band empty.
 func (b *band) factor() bool {
-	if b.hb == 4 {
-		return b.factor4()
-	}
 	hb, w := b.hb, b.hb+1
 	b.findLead()
 	if b.fives = b.intoFives(); b.fives {
@@ -216,32 +192,7 @@ func inner(x, y []float64) float64 {
 	return s0 + s1 + (s2 + s3)
 }
 
-// factor4 is factor for half-bandwidth 4, that of one axis of a path, written
-// out: b = L·D·Lᵀ with ones on L's diagonal, whose places hold 1/D_ii. A square
-// root in each row would hold up the rows after it.
-func (b *band) factor4() bool {
-	// Of the rows of L and of 1/D above, a being the next one up and d the fourth, what a row
-	// needs, by the places in them: single numbers, which an array of them would take to memory.
-	var a1, a2, a3, a4, b2, b3, b4, c3, c4, d4 float64
-	for a := b.a; len(a) >= 5; a = a[5:] {
-		r := (*[5]float64)(a)
-		v0, v1, v2, v3 := r[0], r[1], r[2], r[3]
-		v1 -= v0 * c3
-		v2 -= v0*b2 + v1*b3
-		v3 -= v0*a1 + v1*a2 + v2*a3
-		l0, l1, l2, l3 := v0*d4, v1*c4, v2*b4, v3*a4
-		d := r[4] - (v0*l0 + v1*l1) - v2*l2 - v3*l3
-		if !(d > 0) {
-			return false
-		}
-		d4, c3, c4, b2, b3, b4 = c4, b3, b4, a2, a3, a4
-		a1, a2, a3, a4 = l1, l2, l3, 1/d
-		r[0], r[1], r[2], r[3], r[4] = l0, l1, l2, l3, a4
-	}
-	return true
-}
-
-// forward solves L·y = x in place (after factor; not for half-bandwidth 4).
+// forward solves L·y = x in place (after factor).
 func (b *band) forward(x []float64) {
 	if b.fives {
 		b.blocks.forward(x)
@@ -255,7 +206,7 @@ func (b *band) forward(x []float64) {
 	}
 }
 
-// backward solves Lᵀ·y = x in place (after factor; not for half-bandwidth 4). A
+// backward solves Lᵀ·y = x in place (after factor). A
 // standard normal x gives a draw from the zero-mean Gaussian whose information
 // matrix this was.
 func (b *band) backward(x []float64) {
@@ -276,7 +227,7 @@ func (b *band) backward(x []float64) {
 	}
 }
 
-// multiply writes L·z to x (after factor; not for half-bandwidth 4).
+// multiply writes L·z to x (after factor).
 func (b *band) multiply(z, x []float64) {
 	if b.fives {
 		b.blocks.multiply(z, x)
@@ -287,35 +238,6 @@ func (b *band) multiply(z, x []float64) {
 		r := b.a[i*w : i*w+w]
 		lo := int(b.lead[i])
 		x[i] = inner(r[lo-i+hb:hb], z[lo:]) + z[i]/r[hb]
-	}
-}
-
-// solve3 solves for the three axes of a path at once; half-bandwidth 4.
-func (b *band) solve3(x []geom.Vec3) {
-	var x1, x2, x3, x4 geom.Vec3
-	a := b.a
-	x = x[:b.n]
-	for i := range x {
-		r := (*[5]float64)(a[5*i:])
-		v := x[i]
-		v = geom.Vec3{
-			X: v.X - r[0]*x4.X - r[1]*x3.X - r[2]*x2.X - r[3]*x1.X,
-			Y: v.Y - r[0]*x4.Y - r[1]*x3.Y - r[2]*x2.Y - r[3]*x1.Y,
-			Z: v.Z - r[0]*x4.Z - r[1]*x3.Z - r[2]*x2.Z - r[3]*x1.Z,
-		}
-		x[i] = v
-		x4, x3, x2, x1 = x3, x2, x1, v
-	}
-	// What rows below have taken from the next four above them, not yet subtracted.
-	var s1, s2, s3, s4 geom.Vec3
-	for i := len(x) - 1; i >= 0; i-- {
-		r := (*[5]float64)(a[5*i:])
-		v := x[i].Scale(r[4]).Sub(s1)
-		x[i] = v
-		s1 = s2.Add(v.Scale(r[3]))
-		s2 = s3.Add(v.Scale(r[2]))
-		s3 = s4.Add(v.Scale(r[1]))
-		s4 = v.Scale(r[0])
 	}
 }
 
@@ -333,9 +255,6 @@ func (b *band) logDet() float64 {
 	var d product
 	for i := range b.n {
 		d.times(b.a[i*(b.hb+1)+b.hb])
-	}
-	if b.hb == 4 {
-		return -d.log()
 	}
 	return -2 * d.log()
 }

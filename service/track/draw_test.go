@@ -68,9 +68,26 @@ func (p *path) plainDraw(rng *dice, out []geom.Vec3) {
 		s, l := &p.sights[i], &p.links[i]
 		pull(out, &p.knots[i], l.next(s, &last[l.strand], rng).Scale(s.w/(s.sd*s.sd)))
 	}
-	p.fac.solve3(out)
+	p.even.forward(out)
+	p.even.back(out)
 	for i := range out {
 		out[i] = out[i].Add(p.mean[i])
+	}
+}
+
+// forward solves L·y = x for three axes, in place (after factor).
+func (s strip) forward(x []geom.Vec3) {
+	x = x[:len(s)]
+	var x1, x2, x3 geom.Vec3
+	for i := range s {
+		r, v := &s[i], x[i]
+		v = geom.Vec3{
+			X: v.X - r[0]*x3.X - r[1]*x2.X - r[2]*x1.X,
+			Y: v.Y - r[0]*x3.Y - r[1]*x2.Y - r[2]*x1.Y,
+			Z: v.Z - r[0]*x3.Z - r[1]*x2.Z - r[2]*x1.Z,
+		}
+		x[i] = v
+		x3, x2, x1 = x2, x1, v
 	}
 }
 

@@ -12,7 +12,7 @@ import (
 // shape, with those that they have at that level. Where a stream is a point's own sights,
 // its path goes on as the point's.
 func (m *scene) fitRoughness() {
-	var prior band
+	var prior strip
 	for g := range groupRacket {
 		own := m.ledgers(g, &prior)
 		if len(own.of) == 0 {
@@ -60,7 +60,7 @@ func (m *scene) roughness(p body.Point) rough {
 // ledgers are streams whose motion is fitted together.
 type ledgers struct {
 	of    []*ledger
-	prior *band // room
+	prior *strip // room
 }
 
 // ledger is what a stream's sights say of its path while their weights rest:
@@ -74,7 +74,7 @@ type ledger struct {
 // mostStreams is how many streams of a group are looked at.
 const mostStreams = 4
 
-func (m *scene) ledgers(g group, prior *band) ledgers {
+func (m *scene) ledgers(g group, prior *strip) ledgers {
 	own := ledgers{prior: prior}
 	for p := range body.Point(body.NumBody) {
 		if groupOf[p] != g || !follows(p) || len(own.of) >= mostStreams {
@@ -104,7 +104,7 @@ func (own ledgers) weigh(r rough, passes int) {
 // support is the evidence of streams for a motion, up to a constant of the streams.
 func (own ledgers) support(r rough) (v float64) {
 	g := own.of[0].p.g
-	own.prior.reset(len(g.t), 4)
+	*own.prior = own.prior.blank(len(g.t))
 	bell := g.bell(r.width)
 	var weights product
 	for i := range g.inv {
@@ -114,7 +114,7 @@ func (own ledgers) support(r rough) (v float64) {
 	}
 	logs := weights.log()
 	for _, l := range own.of {
-		v += 1.5*logs + l.evidence(own.prior)
+		v += 1.5*logs + l.evidence(*own.prior)
 	}
 	return v
 }
@@ -122,36 +122,36 @@ func (own ledgers) support(r rough) (v float64) {
 // evidence is the log marginal likelihood of the sights under Gaussian noise as they are
 // weighed, up to Σ log of the prior's weights and a constant: with the prior's
 // information P (of one axis, for a stream in metres) and A = P + HᵀWH it is
-// ½·(Σ over axes of (HᵀWy)ᵀA⁻¹(HᵀWy) − 3·log det A). A is factored as factor4
+// ½·(Σ over axes of (HᵀWy)ᵀA⁻¹(HᵀWy) − 3·log det A). A is factored as strip.factor
 // does, row by row, and nothing of it is kept.
-func (l *ledger) evidence(prior *band) float64 {
+func (l *ledger) evidence(prior strip) float64 {
 	unit := 1 / (l.scale * l.scale)
 	var det product
 	sum := 0.0
-	var a1, a2, a3, a4, b2, b3, b4, c3, c4, d4 float64 // as in factor4
-	var y1, y2, y3, y4 geom.Vec3                       // L⁻¹·pull one to four rows above
+	var a1, a2, a3, b2, b3, c3 float64 // as in strip.factor
+	var y1, y2, y3 geom.Vec3           // L⁻¹·pull one to three rows above
+	info, prior := l.p.info[:len(l.p.says)], prior[:len(l.p.says)]
 	for i, x := range l.p.says {
-		r, p := (*[5]float64)(l.p.info.a[5*i:]), (*[5]float64)(prior.a[5*i:])
-		v0, v1, v2, v3 := r[0]+unit*p[0], r[1]+unit*p[1], r[2]+unit*p[2], r[3]+unit*p[3]
-		v1 -= v0 * c3
-		v2 -= v0*b2 + v1*b3
-		v3 -= v0*a1 + v1*a2 + v2*a3
-		l0, l1, l2, l3 := v0*d4, v1*c4, v2*b4, v3*a4
-		d := r[4] + unit*p[4] - (v0*l0 + v1*l1) - v2*l2 - v3*l3
+		r, p := &info[i], &prior[i]
+		v0, v1, v2 := r[0]+unit*p[0], r[1]+unit*p[1], r[2]+unit*p[2]
+		v1 -= v0 * b2
+		v2 -= v0*a1 + v1*a2
+		l0, l1, l2 := v0*c3, v1*b3, v2*a3
+		d := r[3] + unit*p[3] - v0*l0 - v1*l1 - v2*l2
 		if !(d > 0) {
 			return math.Inf(-1)
 		}
 		inv := 1 / d
 		y := geom.Vec3{
-			X: x.X - l0*y4.X - l1*y3.X - l2*y2.X - l3*y1.X,
-			Y: x.Y - l0*y4.Y - l1*y3.Y - l2*y2.Y - l3*y1.Y,
-			Z: x.Z - l0*y4.Z - l1*y3.Z - l2*y2.Z - l3*y1.Z,
+			X: x.X - l0*y3.X - l1*y2.X - l2*y1.X,
+			Y: x.Y - l0*y3.Y - l1*y2.Y - l2*y1.Y,
+			Z: x.Z - l0*y3.Z - l1*y2.Z - l2*y1.Z,
 		}
 		sum += inv * (y.X*y.X + y.Y*y.Y + y.Z*y.Z)
 		det.times(d)
-		d4, c3, c4, b2, b3, b4 = c4, b3, b4, a2, a3, a4
-		a1, a2, a3, a4 = l1, l2, l3, inv
-		y4, y3, y2, y1 = y3, y2, y1, y
+		c3, b2, b3 = b3, a2, a3
+		a1, a2, a3 = l1, l2, inv
+		y3, y2, y1 = y2, y1, y
 	}
 	return 0.5 * (sum - 3*det.log())
 }

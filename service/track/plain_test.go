@@ -13,7 +13,7 @@ type plainBreaker struct {
 	sights []sight
 	rough  rough
 	guess  float64
-	work   path
+	work   plainPath
 }
 
 func (b *plainBreaker) choose(ts []float64) []float64 {

@@ -1,8 +1,6 @@
 package track
 
 import (
-	"math"
-
 	"example.com/courtkin/service/geom"
 )
 
@@ -10,18 +8,18 @@ import (
 type path struct {
 	g    *grid
 	mean []geom.Vec3 // at the nodes
-	fac  *band       // Cholesky factor of the information
-	wide bool        // fac covers x, y, z together (3 unknowns a node), else one axis for all three
+	wide bool        // x, y, z hang together
+	fac  *band       // of a wide path: Cholesky factor of the information, 3 unknowns a node
+	even strip       // else: the factor, one axis for all three
 
 	sights []sight
 	knots  []knot    // stencils of the sights
 	lines  []line    // of a wide path, dim() for each sight
 	jerks  []float64 // weights of the prior
 	bursts []float64 // factors on its density
-	rare   rows      // what else is believed, of each axis; not in a wide path
 
 	// Of a path of places: what the sights say as they are weighed now.
-	info   band        // their information HᵀWH on one axis
+	info   strip       // their information HᵀWH on one axis
 	says   []geom.Vec3 // their pull HᵀWy
 	booked bool        // both are up to date
 
@@ -100,7 +98,7 @@ func (p *path) reweigh() {
 // book sums up what places say, where it is told so after weighing them anew by the path.
 func (p *path) book(reweigh bool) {
 	n := len(p.g.t)
-	p.info.reset(n, 4)
+	p.info = p.info.blank(n)
 	if cap(p.says) < n {
 		p.says = make([]geom.Vec3, n)
 	}
@@ -117,7 +115,7 @@ func (p *path) book(reweigh bool) {
 		p.info.addKnot(k.first, &k.w, info)
 		pull(p.says, k, s.p.Scale(info))
 	}
-	anchorLoose(&p.info)
+	p.info.anchor()
 	p.booked = true
 }
 
@@ -130,10 +128,6 @@ func (p *path) seen(i int) geom.Vec3 {
 // believe writes the prior.
 func (p *path) believe(r rough, bursts []float64) {
 	p.jerks = p.g.jerkWeights(p.jerks, r, bursts)
-	p.rare.reset()
-	if !p.wide {
-		p.g.impactRow(&p.rare, r)
-	}
 }
 
 // followBursts solves the path anew with the density raised where it jerks.
@@ -172,24 +166,18 @@ func (p *path) solveEven() bool {
 	if !p.booked {
 		p.book(false)
 	}
-	b := p.fac
-	b.copy(&p.info)
-	p.informPrior(b)
-	if !b.factor() {
-		return false
-	}
+	p.even = append(p.even[:0], p.info...)
+	p.informPrior(p.even)
 	copy(p.mean, p.says)
-	b.solve3(p.mean)
-	return true
+	return p.even.solve(p.mean)
 }
 
 // informPrior adds the prior's information on one axis.
-func (p *path) informPrior(b *band) {
+func (p *path) informPrior(b strip) {
 	for i, weight := range p.jerks {
 		w := p.g.jerk(i)
 		b.addKnot(i, &w, weight)
 	}
-	p.rare.inform(b, nil)
 }
 
 // pull adds w·v to the four nodes of a stencil.
@@ -256,40 +244,4 @@ func combine4(v *[4]geom.Vec3, w *[4]float64) geom.Vec3 {
 		Y: w[0]*v[0].Y + w[1]*v[1].Y + w[2]*v[2].Y + w[3]*v[3].Y,
 		Z: w[0]*v[0].Z + w[1]*v[1].Z + w[2]*v[2].Z + w[3]*v[3].Z,
 	}
-}
-
-// evidence returns the log marginal likelihood of the sights under Student t
-// noise, up to a constant that depends only on the count and spacing of the
-// nodes: Laplace's approximation at the reweighted solution (MacKay 2003,
-// Information Theory, §27; exact when every weight is 1). passes is how often
-// the sights are reweighed.
-func (p *path) evidence(r rough, passes int) float64 {
-	if !p.settle(r, passes) {
-		return math.Inf(-1)
-	}
-	var sds, weights product
-	loss, prior := 0.0, 0.0
-	var misfits [4]product // by dimension
-	for i := range p.sights {
-		s := &p.sights[i]
-		d := s.dim()
-		misfits[d].times(1 + s.chi2(p.seen(i))/studentDF)
-		for range d {
-			sds.times(s.sd)
-		}
-	}
-	for d := range misfits {
-		loss += (studentDF + float64(d)) / 2 * misfits[d].log()
-	}
-	loss += sds.log()
-	for i, weight := range p.jerks {
-		e := combine(p.mean[i:i+4], p.g.jerk(i))
-		prior += weight * e.Dot(e)
-		weights.times(weight)
-	}
-	axes := 3.0
-	if p.wide {
-		axes = 1
-	}
-	return 0.5*(3*(weights.log()+p.rare.logWeights())-axes*p.fac.logDet()) - loss - 0.5*(prior+p.rare.misfit3(p.mean))
 }

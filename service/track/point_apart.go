@@ -17,7 +17,7 @@ import (
 type apart struct {
 	eyes  []*camera.Pose // one or two
 	basis [3][]geom.Vec3 // the directions at the nodes, metres a metre
-	a     []float64      // three matrices of half-bandwidth 4 as band.factor4 has them, 15 numbers a node
+	a     strips         // the matrices of the three directions
 	step  []geom.Vec3
 }
 
@@ -112,7 +112,7 @@ func (p *path) solveApart() bool {
 		p.apart = nil
 		return p.solveWide()
 	}
-	t.a = clean(t.a, 15*n)
+	t.a = t.a.blank(n)
 	if cap(t.step) < n {
 		t.step = make([]geom.Vec3, n)
 	}
@@ -122,7 +122,7 @@ func (p *path) solveApart() bool {
 		w := p.g.jerk(i)
 		e := combine4((*[4]geom.Vec3)(p.mean[i:]), &w)
 		pull4((*[4]geom.Vec3)(t.step[i:]), &w, e.Scale(-weight))
-		addKnots(t.a, i, &w, t.squares(i+1).Scale(weight))
+		t.a.addKnots(i, &w, t.squares(i+1).Scale(weight))
 	}
 	p.lines = p.lines[:0]
 	for i := range p.sights {
@@ -137,118 +137,113 @@ func (p *path) solveApart() bool {
 			e := t.along(k.first+1, l.c)
 			info = info.Add(geom.Vec3{X: e.X * e.X * v, Y: e.Y * e.Y * v, Z: e.Z * e.Z * v})
 		}
-		addKnots(t.a, k.first, &k.w, info)
+		t.a.addKnots(k.first, &k.w, info)
 		pull4((*[4]geom.Vec3)(t.step[k.first:]), &k.w, f)
 	}
-	anchorThree(t.a)
-	if !factorThree(t.a) {
+	t.a.anchor()
+	if !t.a.factor() {
 		return false
 	}
 	for i, f := range t.step {
 		t.step[i] = t.along(i, f)
 	}
-	solveThree(t.a, t.step)
+	t.a.solve(t.step)
 	for i, d := range t.step {
 		p.mean[i] = p.mean[i].Add(t.place(i, d))
 	}
 	return true
 }
 
-// clean returns n zeros in a's memory, as far as that goes.
-func clean(a []float64, n int) []float64 {
-	if cap(a) < n {
-		return make([]float64, n)
+// strips are three strips side by side, whose sums do not wait for each other.
+type strips [][3][4]float64
+
+// blank returns strips of n rows of zeros in the memory of s.
+func (s strips) blank(n int) strips {
+	if cap(s) < n {
+		return make(strips, n)
 	}
-	a = a[:n]
-	clear(a)
-	return a
+	s = s[:n]
+	clear(s)
+	return s
 }
 
-// addKnots is band.addKnot for three matrices side by side, each with its own weight.
-func addKnots(m []float64, first int, w *[4]float64, weight geom.Vec3) {
-	a := (*[60]float64)(m[15*first:])
+// addKnots is strip.addKnot for each of the three, with its own weight.
+func (s strips) addKnots(first int, w *[4]float64, weight geom.Vec3) {
+	a := (*[4][3][4]float64)(s[first:])
 	for k, v := range [3]float64{weight.X, weight.Y, weight.Z} {
 		w0, w1, w2, w3 := v*w[0], v*w[1], v*w[2], v*w[3]
-		b := a[5*k : 5*k+50]
-		b[4] += w0 * w[0]
-		b[18] += w1 * w[0]
-		b[19] += w1 * w[1]
-		b[32] += w2 * w[0]
-		b[33] += w2 * w[1]
-		b[34] += w2 * w[2]
-		b[46] += w3 * w[0]
-		b[47] += w3 * w[1]
-		b[48] += w3 * w[2]
-		b[49] += w3 * w[3]
+		a[0][k][3] += w0 * w[0]
+		a[1][k][2] += w1 * w[0]
+		a[1][k][3] += w1 * w[1]
+		a[2][k][1] += w2 * w[0]
+		a[2][k][2] += w2 * w[1]
+		a[2][k][3] += w2 * w[2]
+		a[3][k][0] += w3 * w[0]
+		a[3][k][1] += w3 * w[1]
+		a[3][k][2] += w3 * w[2]
+		a[3][k][3] += w3 * w[3]
 	}
 }
 
-// anchorThree is anchorLoose for three matrices.
-func anchorThree(m []float64) {
-	for k := 4; k < len(m); k += 5 {
-		m[k] += 1 / (looseSD * looseSD)
-	}
-}
-
-// factorThree is band.factor4 for three matrices side by side, whose sums do not
-// wait for each other.
-func factorThree(m []float64) bool {
-	ok := true
-	for i := 0; i+15 <= len(m); i += 15 {
+// anchor is anchorLoose.
+func (s strips) anchor() {
+	for i := range s {
 		for k := range 3 {
-			r := (*[5]float64)(m[i+5*k:])
-			v0, v1, v2, v3 := r[0], r[1], r[2], r[3]
-			var l0, l1, l2, l3 float64
-			switch at := i + 5*k; {
-			case i >= 60:
-				r1, r2, r3, r4 := (*[5]float64)(m[at-15:]), (*[5]float64)(m[at-30:]), (*[5]float64)(m[at-45:]), (*[5]float64)(m[at-60:])
-				v1 -= v0 * r3[3]
-				v2 -= v0*r2[2] + v1*r2[3]
-				v3 -= v0*r1[1] + v1*r1[2] + v2*r1[3]
-				l0, l1, l2, l3 = v0*r4[4], v1*r3[4], v2*r2[4], v3*r1[4]
-			case i >= 45:
-				r1, r2, r3 := (*[5]float64)(m[at-15:]), (*[5]float64)(m[at-30:]), (*[5]float64)(m[at-45:])
-				v2 -= v1 * r2[3]
-				v3 -= v1*r1[2] + v2*r1[3]
-				l1, l2, l3 = v1*r3[4], v2*r2[4], v3*r1[4]
-			case i >= 30:
-				r1, r2 := (*[5]float64)(m[at-15:]), (*[5]float64)(m[at-30:])
-				v3 -= v2 * r1[3]
-				l2, l3 = v2*r2[4], v3*r1[4]
-			case i >= 15:
-				r1 := (*[5]float64)(m[at-15:])
-				l3 = v3 * r1[4]
+			s[i][k][3] += 1 / (looseSD * looseSD)
+		}
+	}
+}
+
+// factor is strip.factor.
+func (s strips) factor() bool {
+	ok := true
+	for i := range s {
+		for k := range 3 {
+			r := &s[i][k]
+			v0, v1, v2 := r[0], r[1], r[2]
+			var l0, l1, l2 float64
+			switch {
+			case i >= 3:
+				r1, r2, r3 := &s[i-1][k], &s[i-2][k], &s[i-3][k]
+				v1 -= v0 * r2[2]
+				v2 -= v0*r1[1] + v1*r1[2]
+				l0, l1, l2 = v0*r3[3], v1*r2[3], v2*r1[3]
+			case i == 2:
+				r1, r2 := &s[i-1][k], &s[i-2][k]
+				v2 -= v1 * r1[2]
+				l1, l2 = v1*r2[3], v2*r1[3]
+			case i == 1:
+				l2 = v2 * s[0][k][3]
 			}
-			d := r[4] - v0*l0 - v1*l1 - v2*l2 - v3*l3
+			d := r[3] - v0*l0 - v1*l1 - v2*l2
 			ok = ok && d > 0
-			*r = [5]float64{l0, l1, l2, l3, 1 / d}
+			*r = [4]float64{l0, l1, l2, 1 / d}
 		}
 	}
 	return ok
 }
 
-// solveThree solves with the three factors for the three parts of x.
-func solveThree(m []float64, x []geom.Vec3) {
-	var x1, x2, x3, x4 geom.Vec3
-	for i := range x {
-		r := (*[15]float64)(m[15*i:])
-		v := x[i]
+// solve solves with the three factors for the three parts of x.
+func (s strips) solve(x []geom.Vec3) {
+	x = x[:len(s)]
+	var x1, x2, x3 geom.Vec3
+	for i := range s {
+		r, v := &s[i], x[i]
 		v = geom.Vec3{
-			X: v.X - r[0]*x4.X - r[1]*x3.X - r[2]*x2.X - r[3]*x1.X,
-			Y: v.Y - r[5]*x4.Y - r[6]*x3.Y - r[7]*x2.Y - r[8]*x1.Y,
-			Z: v.Z - r[10]*x4.Z - r[11]*x3.Z - r[12]*x2.Z - r[13]*x1.Z,
+			X: v.X - r[0][0]*x3.X - r[0][1]*x2.X - r[0][2]*x1.X,
+			Y: v.Y - r[1][0]*x3.Y - r[1][1]*x2.Y - r[1][2]*x1.Y,
+			Z: v.Z - r[2][0]*x3.Z - r[2][1]*x2.Z - r[2][2]*x1.Z,
 		}
 		x[i] = v
-		x4, x3, x2, x1 = x3, x2, x1, v
+		x3, x2, x1 = x2, x1, v
 	}
-	var s1, s2, s3, s4 geom.Vec3 // as in band.solve3
+	var s1, s2, s3 geom.Vec3 // as in strip.back
 	for i := len(x) - 1; i >= 0; i-- {
-		r := (*[15]float64)(m[15*i:])
-		v := geom.Vec3{X: x[i].X*r[4] - s1.X, Y: x[i].Y*r[9] - s1.Y, Z: x[i].Z*r[14] - s1.Z}
+		r := &s[i]
+		v := geom.Vec3{X: x[i].X*r[0][3] - s1.X, Y: x[i].Y*r[1][3] - s1.Y, Z: x[i].Z*r[2][3] - s1.Z}
 		x[i] = v
-		s1 = geom.Vec3{X: s2.X + v.X*r[3], Y: s2.Y + v.Y*r[8], Z: s2.Z + v.Z*r[13]}
-		s2 = geom.Vec3{X: s3.X + v.X*r[2], Y: s3.Y + v.Y*r[7], Z: s3.Z + v.Z*r[12]}
-		s3 = geom.Vec3{X: s4.X + v.X*r[1], Y: s4.Y + v.Y*r[6], Z: s4.Z + v.Z*r[11]}
-		s4 = geom.Vec3{X: v.X * r[0], Y: v.Y * r[5], Z: v.Z * r[10]}
+		s1 = geom.Vec3{X: s2.X + v.X*r[0][2], Y: s2.Y + v.Y*r[1][2], Z: s2.Z + v.Z*r[2][2]}
+		s2 = geom.Vec3{X: s3.X + v.X*r[0][1], Y: s3.Y + v.Y*r[1][1], Z: s3.Z + v.Z*r[2][1]}
+		s3 = geom.Vec3{X: v.X * r[0][0], Y: v.Y * r[1][0], Z: v.Z * r[2][0]}
 	}
 }

@@ -25,10 +25,10 @@ func (p *path) newShakerApart() *shakerApart {
 	n := len(p.mean)
 	s := &shakerApart{}
 	s.room.lay(n)
-	a := make([]float64, 15*n)
+	a := make(strips, n)
 	for i, weight := range p.jerks {
 		w := p.g.jerk(i)
-		addKnots(a, i, &w, t.squares(i+1).Scale(weight))
+		a.addKnots(i, &w, t.squares(i+1).Scale(weight))
 	}
 	var strands []lasting
 	loads := make([]geom.Vec3, n) // the sights' information of the directions, shared out to the nodes
@@ -47,21 +47,18 @@ func (p *path) newShakerApart() *shakerApart {
 		if x.errs != nil {
 			s.lifts = append(s.lifts, *x)
 		} else {
-			addKnots(a, k.first, &k.w, noise)
+			a.addKnots(k.first, &k.w, noise)
 			strands = lastingOf(strands, x, info)
 		}
 		lines = lines[d:]
 	}
-	anchorThree(a)
+	a.anchor()
 	for k := range s.axes {
-		var c band
-		c.reset(n, 4)
-		factor := make([]float64, 5*n)
+		c, factor := make(strip, n), make(strip, n)
 		for i := range n {
-			copy(c.a[5*i:], a[15*i+5*k:15*i+5*k+5])
-			copy(factor[5*i:], t.a[15*i+5*k:15*i+5*k+5])
+			c[i], factor[i] = a[i][k], t.a[i][k]
 		}
-		s.axes[k], _ = newAxisShaker(&c, factor) // positive definite by its anchor
+		s.axes[k], _ = newAxisShaker(c, factor) // positive definite by its anchor
 		s.axes[k].lasts = make([]lastingPull, n)
 	}
 	for i, g := range loads {

@@ -37,14 +37,14 @@ func (p *path) draw(rng *dice, out []geom.Vec3) {
 // shaker draws errors of a path of places, whose axes err alike.
 type shaker struct {
 	axis axisShaker
-	c    band // covariance of the pulls, then the memory of its factor
+	c    strip // covariance of the pulls, then the memory of its factor
 }
 
 func (p *path) readyShaker() {
 	n := len(p.g.t)
 	s := &p.shake
-	s.c.reset(n, 4)
-	p.informPrior(&s.c)
+	s.c = s.c.blank(n)
+	p.informPrior(s.c)
 	h := p.sights[0].h
 	lasts := slices.Grow(s.axis.lasts[:0], n)[:n]
 	clear(lasts)
@@ -56,8 +56,8 @@ func (p *path) readyShaker() {
 			lasts[k.first+j].load += w * info
 		}
 	}
-	anchorLoose(&s.c)
-	s.axis, _ = newAxisShaker(&s.c, p.fac.a) // C is positive definite by its anchor
+	s.c.anchor()
+	s.axis, _ = newAxisShaker(s.c, p.even) // C is positive definite by its anchor
 	for i := range lasts {
 		l := &lasts[i]
 		l.fresh = h.slow

@@ -87,21 +87,6 @@ func (g *grid) jerkWeights(out []float64, r rough, bursts []float64) []float64 {
 	return out
 }
 
-// impactRow appends that impact leaves the share keep of a velocity.
-func (g *grid) impactRow(out *rows, r rough) {
-	b := g.brk
-	if r.keep == 0 || b < 2 || b+2 >= len(g.t) {
-		return
-	}
-	before, after := edgeSlope(g.t[b-2:b+1], 2), edgeSlope(g.t[b:b+3], 0)
-	out.entry(b-2, -r.keep*before[0])
-	out.entry(b-1, -r.keep*before[1])
-	out.entry(b, after[0]-r.keep*before[2])
-	out.entry(b+1, after[1])
-	out.entry(b+2, after[2])
-	out.end(0, 1/(r.kept*r.kept))
-}
-
 // edgeSlope returns the weights of the first derivative at node at of the
 // parabola through three nodes.
 func edgeSlope(x []float64, at int) (w [3]float64) {

@@ -1,10 +1,6 @@
 package track
 
-import (
-	"math"
-
-	"example.com/courtkin/service/geom"
-)
+import "math"
 
 // rows is a list of scalar observations of a solve's unknowns, linearised:
 // row r says Σ c·x[idx] = y with information w (1/variance). It is kept after
@@ -73,24 +69,4 @@ func (r *rows) shakeFlat(x []float64, rng *dice) {
 			x[r.idx[j]] += f * r.c[j]
 		}
 	}
-}
-
-// logWeights returns Σ log w.
-func (r *rows) logWeights() (sum float64) {
-	for _, w := range r.w {
-		sum += math.Log(w)
-	}
-	return sum
-}
-
-// misfit3 returns Σ w·(c·x)² over three axes, for rows whose values are zero.
-func (r *rows) misfit3(x []geom.Vec3) (sum float64) {
-	for k := range r.y {
-		var e geom.Vec3
-		for j := r.start[k]; j < r.start[k+1]; j++ {
-			e = e.Add(x[r.idx[j]].Scale(r.c[j]))
-		}
-		sum += r.w[k] * e.Dot(e)
-	}
-	return sum
 }
