@@ -13,8 +13,8 @@ import (
 type band struct {
 	n, hb  int
 	a      []float64
-	fives  bool    // after factor: the factor is in blocks
-	blocks fives   // memory for them
+	fives  bool    // the matrix, or after factor its factor, is held in blocks
+	blocks fives   // those, or memory for them
 	lead   []int32 // after factor: the column of each row's first element that is not zero
 }
 
@@ -33,6 +33,14 @@ func (b *band) reset(n, hb int) {
 	clear(b.a)
 }
 
+// resetFives makes b a zero matrix of n nodes of five unknowns, held in blocks from the
+// beginning, keeping its memory: no node hangs together with one more than reach before it,
+// and node wide, where it is one, with one more.
+func (b *band) resetFives(n, reach, wide int) {
+	b.n, b.hb, b.fives = 5*n, 5*(reach+1)-1, true
+	b.blocks.lay(n, reach, wide)
+}
+
 // add adds v to element (i, j) and, by symmetry, (j, i); |i−j| ≤ hb.
 func (b *band) add(i, j int, v float64) {
 	if j > i {
@@ -46,6 +54,10 @@ func (b *band) at(i, j int) float64 { return b.a[i*(b.hb+1)+j-i+b.hb] }
 
 // diagonal adds v to every element of the diagonal.
 func (b *band) diagonal(v float64) {
+	if b.fives {
+		b.blocks.diagonal(v)
+		return
+	}
 	for k := b.hb; k < len(b.a); k += b.hb + 1 {
 		b.a[k] += v
 	}
@@ -109,6 +121,10 @@ func (b *band) solveFlat(x []geom.Vec3) {
 // row32 adds the information of one scalar observation with coefficients c at
 // unknowns idx, rising, and weight w (1/variance): w·c·cᵀ.
 func (b *band) row32(idx []int32, c []float64, w float64) {
+	if b.fives {
+		b.blocks.row32(idx, c, w)
+		return
+	}
 	c = c[:len(idx)]
 	for p, i := range idx {
 		wc := w * c[p]
@@ -136,6 +152,9 @@ func (b *band) row(idx []int, c []float64, w float64) {
 // them (George & Liu 1981, Computer Solution of Large Sparse Positive Definite
 // Systems, ch. 4): several unknowns a node leave a third of the band empty.
 func (b *band) factor() bool {
+	if b.fives {
+		return b.blocks.factor()
+	}
 	hb, w := b.hb, b.hb+1
 	b.findLead()
 	if b.fives = b.intoFives(); b.fives {

@@ -1,26 +1,85 @@
 package track
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Bands of five unknowns a node, as rods have them, or of a multiple of five, as the lift
 // has them, are worked in blocks of five rows by five columns: a block's numbers lie side
 // by side, what is read of one row serves five sums, and these do not wait for each other.
 
 // block is five rows by five columns of a band. On the diagonal, after factor, the places
-// above the diagonal are empty and those on it hold 1/L_ii, as in a band.
+// above the diagonal are not read and those on it hold 1/L_ii, as in a band.
 type block [5][5]float64
 
-// fives is a band in blocks: block (p, q), q ≤ p, at rows[p·each + q−p+each−1].
+// fives is a band in blocks. Row p of them holds blocks (p, first[p]) … (p, p), side by side.
 type fives struct {
-	each   int     // blocks in a row of them
 	first  []int32 // of each row of blocks, the column of its first that is not zero
+	ends   []int32 // of each row, where it ends in blocks
 	blocks []block
 }
 
 // row returns the blocks (p, first[p]) … (p, p), and first[p].
 func (f *fives) row(p int) ([]block, int) {
-	q := int(f.first[p])
-	return f.blocks[(p+1)*f.each-1-p+q : (p+1)*f.each], q
+	q, end := int(f.first[p]), int(f.ends[p])
+	return f.blocks[end-1-p+q : end], q
+}
+
+// at returns block (p, q), first[p] ≤ q ≤ p.
+func (f *fives) at(p, q int) *block { return &f.blocks[int(f.ends[p])-1-p+q] }
+
+// size makes room for the blocks of n rows, whose first columns are told by row.
+func (f *fives) size(n int, first func(p int) int) {
+	if cap(f.first) < n {
+		f.first, f.ends = make([]int32, n), make([]int32, n)
+	}
+	f.first, f.ends = f.first[:n], f.ends[:n]
+	end := 0
+	for p := range f.first {
+		q := first(p)
+		end += p - q + 1
+		f.first[p], f.ends[p] = int32(q), int32(end)
+	}
+	if cap(f.blocks) < end {
+		f.blocks = make([]block, end)
+	}
+	f.blocks = f.blocks[:end]
+}
+
+// lay makes a zero matrix of n rows that reach back by the given number of blocks, row wide
+// by one more.
+func (f *fives) lay(n, reach, wide int) {
+	f.size(n, func(p int) int {
+		if p == wide {
+			return max(0, p-reach-1)
+		}
+		return max(0, p-reach)
+	})
+	clear(f.blocks)
+}
+
+// diagonal is band.diagonal.
+func (f *fives) diagonal(v float64) {
+	for _, end := range f.ends {
+		d := &f.blocks[end-1]
+		for k := range d {
+			d[k][k] += v
+		}
+	}
+}
+
+// row32 is band.row32.
+func (f *fives) row32(idx []int32, c []float64, w float64) {
+	c = c[:len(idx)]
+	for p, i := range idx {
+		wc := w * c[p]
+		row, lo := f.row(int(i / 5))
+		for q, v := range c[:p+1] {
+			j := int(idx[q])
+			row[j/5-lo][i%5][j%5] += wc * v
+		}
+	}
 }
 
 // intoFives copies the band into blocks where it has fives of rows and is wide enough to
@@ -30,22 +89,7 @@ func (b *band) intoFives() bool {
 		return false
 	}
 	n, w, f := b.n/5, b.hb+1, &b.blocks
-	if cap(f.first) < n {
-		f.first = make([]int32, n)
-	}
-	f.first, f.each = f.first[:n], 1
-	for p := range f.first {
-		lead := b.lead[5*p]
-		for _, k := range b.lead[5*p+1 : 5*p+5] {
-			lead = min(lead, k)
-		}
-		f.first[p] = lead / 5
-		f.each = max(f.each, p-int(lead/5)+1)
-	}
-	if cap(f.blocks) < n*f.each {
-		f.blocks = make([]block, n*f.each)
-	}
-	f.blocks = f.blocks[:n*f.each]
+	f.size(n, func(p int) int { return int(slices.Min(b.lead[5*p:5*p+5])) / 5 })
 	for p := range n {
 		row, q := f.row(p)
 		for k := range 5 {
@@ -78,6 +122,30 @@ func (d *block) less(a, b *block) {
 		y[3] -= x0*b[3][0] + x1*b[3][1] + (x2*b[3][2] + x3*b[3][3]) + x4*b[3][4]
 		y[4] -= x0*b[4][0] + x1*b[4][1] + (x2*b[4][2] + x3*b[4][3]) + x4*b[4][4]
 	}
+}
+
+// lessSquare takes the lower triangle of a·aᵀ from d's.
+func (d *block) lessSquare(a *block) {
+	a0, a1, a2, a3, a4 := &a[0], &a[1], &a[2], &a[3], &a[4]
+	d[0][0] -= fiveDot(a0, a0)
+	d[1][0] -= fiveDot(a1, a0)
+	d[1][1] -= fiveDot(a1, a1)
+	d[2][0] -= fiveDot(a2, a0)
+	d[2][1] -= fiveDot(a2, a1)
+	d[2][2] -= fiveDot(a2, a2)
+	d[3][0] -= fiveDot(a3, a0)
+	d[3][1] -= fiveDot(a3, a1)
+	d[3][2] -= fiveDot(a3, a2)
+	d[3][3] -= fiveDot(a3, a3)
+	d[4][0] -= fiveDot(a4, a0)
+	d[4][1] -= fiveDot(a4, a1)
+	d[4][2] -= fiveDot(a4, a2)
+	d[4][3] -= fiveDot(a4, a3)
+	d[4][4] -= fiveDot(a4, a4)
+}
+
+func fiveDot(a, b *[5]float64) float64 {
+	return a[0]*b[0] + a[1]*b[1] + (a[2]*b[2] + a[3]*b[3]) + a[4]*b[4]
 }
 
 // over replaces d by d·L⁻ᵀ, L a factored block of the diagonal.
@@ -144,7 +212,7 @@ func (f *fives) factor() bool {
 				d.less(&row[k-lo], &other[k-from])
 			}
 			d.over(&other[q-from])
-			own.less(d, d)
+			own.lessSquare(d)
 		}
 		if !own.factor() {
 			return false
@@ -225,7 +293,7 @@ func (f *fives) multiply(z, x []float64) {
 func (f *fives) logDet() float64 {
 	var d product
 	for p := range f.first {
-		l := &f.blocks[(p+1)*f.each-1]
+		l := &f.blocks[f.ends[p]-1]
 		for k := range l {
 			d.times(l[k][k])
 		}

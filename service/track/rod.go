@@ -165,7 +165,7 @@ func (r *rod) step(hand, turn rough, anew bool) (float64, bool) {
 	x := r.x
 	clear(x)
 	r.shake = nil
-	r.fac.reset(n*rodDims, r.reach())
+	r.layBand(r.fac)
 	r.handJerk, r.turnJerk = r.g.jerkWeights(r.handJerk, hand, r.handBursts), r.g.jerkWeights(r.turnJerk, turn, r.turnBursts)
 	r.believe(r.fac, x)
 	r.prior.reset()
@@ -173,9 +173,7 @@ func (r *rod) step(hand, turn rough, anew bool) (float64, bool) {
 	r.impactPrior()
 	r.blowPrior()
 	r.prior.inform(r.fac, x)
-	for i := range r.glances {
-		r.addGlance(&r.glances[i], x, anew)
-	}
+	r.addGlances(x, anew)
 	anchorLoose(r.fac)
 	if !r.fac.factor() {
 		return 0, false
@@ -204,12 +202,14 @@ func turned(u, e1, e2 geom.Vec3, a, b float64) geom.Vec3 {
 	return u.Scale(c).Add(dir.Scale(s))
 }
 
-// reach is the half-bandwidth: four nodes, or the five of impactPrior.
-func (r *rod) reach() int {
-	if r.struck == 0 {
-		return 4*rodDims - 1
+// layBand makes b a zero matrix that reaches back three nodes, and at the end of impactRows
+// four.
+func (r *rod) layBand(b *band) {
+	wide := -1
+	if r.struck != 0 {
+		wide = r.g.brk + 2
 	}
-	return 5*rodDims - 1
+	b.resetFives(len(r.axis), 3, wide)
 }
 
 // evidence returns the log marginal likelihood of the sights at the present

@@ -58,33 +58,35 @@ func (r *rod) seenInSpace() bool {
 func (r *rod) newBlockShaker() (*blockShaker, bool) {
 	n := len(r.axis)
 	pulls, last := &band{}, newBlockErrors(rodDims, n)
-	pulls.reset(n*rodDims, r.reach())
+	r.layBand(pulls)
 	r.believe(pulls, nil)
 	r.prior.inform(pulls, nil)
 	var room [3]line
+	var sum gathered
 	for i := range r.glances {
 		v := &r.glances[i]
+		if v.first != sum.first {
+			r.inform(pulls, &sum)
+			sum.begin(v.first, r.sharing(i))
+		}
 		grip, axis := r.read(v)
-		var m0, m1, m2 sym3
+		var moments leverage
 		for k := v.from; k < v.to; k++ {
 			s := &r.sights[k]
 			strand := last.strand(&s.sight, s.along)
 			for d, l := range s.lines(grip.Add(axis.Scale(s.along)), room[:0]) {
 				var m sym3
-				addOuter(&m, l.c, square(s.h.white/l.v))
-				for j, e := range m {
-					m0[j] += e
-					m1[j] += s.along * e
-					m2[j] += s.along * s.along * e
-				}
+				addOuter(&m, l.c, 1)
+				moments.add(&m, square(s.h.white/l.v), s.along)
 				for _, node := range [2]int{v.first + 1, v.first + 2} {
 					c := [rodDims]float64{l.c.X, l.c.Y, l.c.Z, s.along * l.c.Dot(r.e1[node]), s.along * l.c.Dot(r.e2[node])}
 					last.add(node, strand, d, &c, l.v, s.h.slow)
 				}
 			}
 		}
-		r.informGlance(pulls, v, &m0, &m1, &m2)
+		r.gather(pulls, &sum, v, &moments)
 	}
+	r.inform(pulls, &sum)
 	anchorLoose(pulls)
 	return newBlockShaker(rodDims, pulls, r.g.t, last)
 }

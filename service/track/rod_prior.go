@@ -10,7 +10,6 @@ import (
 // white jerk, and to x its pull. The unknowns of the grip are places, those of the axis
 // increments.
 func (r *rod) believe(b *band, x []float64) {
-	hb, a := b.hb, b.a
 	s1, s2 := r.s1, r.s2
 	for i := range r.g.inv {
 		w, grip, axis := r.g.jerk(i), r.handJerk[i], r.turnJerk[i]
@@ -23,14 +22,14 @@ func (r *rod) believe(b *band, x []float64) {
 				x[row+4] -= axis * w[p] * y2
 			}
 			for q := range p + 1 {
-				k := (row+1)*hb + rodDims*(i+q)
+				d := b.blocks.at(i+p, i+q)
 				f := w[p] * w[q]
 				fg, fa := f*grip, f*axis
-				a[k] += fg
-				a[k+hb+1] += fg
-				a[k+2*hb+2] += fg
-				a[k+3*hb+3] += fa
-				a[k+4*hb+4] += fa
+				d[0][0] += fg
+				d[1][1] += fg
+				d[2][2] += fg
+				d[3][3] += fa
+				d[4][4] += fa
 			}
 		}
 	}
