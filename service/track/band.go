@@ -281,14 +281,21 @@ func (b *band) logDet() float64 {
 // product is a product of positive numbers that may leave the range of a
 // float64: its logarithm is wanted, and one of a product costs less than many.
 type product struct {
-	logs, p float64 // p is 0 before the first factor
+	logs, p float64
+	begun   bool
 }
 
 func (p *product) times(v float64) {
-	if p.p == 0 {
-		p.p = 1
+	if p.p *= v; !(p.p > 1e-150 && p.p < 1e150) {
+		p.fold(v)
 	}
-	p.p *= v
+}
+
+// fold takes the logarithm of a product that leaves the range; it begins one by its first factor v.
+func (p *product) fold(v float64) {
+	if !p.begun {
+		p.begun, p.p = true, v
+	}
 	if p.p < 1e-150 || p.p > 1e150 {
 		p.logs += math.Log(p.p)
 		p.p = 1
@@ -296,7 +303,7 @@ func (p *product) times(v float64) {
 }
 
 func (p *product) log() float64 {
-	if p.p == 0 {
+	if !p.begun {
 		return 0
 	}
 	return p.logs + math.Log(p.p)

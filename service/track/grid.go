@@ -16,16 +16,20 @@ type grid struct {
 	// inv holds, for each four nodes from i on, the inverses of Π (x_j − x_k), k ≠ j:
 	// what cubic interpolation and third differences divide by.
 	inv   [][4]float64
-	bells []bell // those that were asked for
+	spans []float64 // a third of the time that they span, seconds
+	bells []bell    // those that were asked for
 
+	burst  [][2]int    // of reaches, once asked for
 	jerked []geom.Vec3 // scratch of bursts; its first stays zero
 }
 
 // measure sets what follows from the nodes.
 func (g *grid) measure() *grid {
 	g.inv = make([][4]float64, max(0, len(g.t)-3))
+	g.spans = make([]float64, len(g.inv))
 	for i := range g.inv {
 		g.inv[i] = inverses(g.t[i : i+4])
+		g.spans[i] = (g.t[i+3] - g.t[i]) / 3
 	}
 	return g
 }

@@ -35,7 +35,7 @@ func (r *rough) raised(bell float64) float64 {
 	if r.floor >= 1 {
 		return r.level
 	}
-	return r.level * math.Max(r.floor, bell)
+	return r.level * max(r.floor, bell)
 }
 
 // bellAt is the bell at dt seconds from impact: it rises over the forward swing and falls
@@ -124,7 +124,7 @@ func (g *grid) bursts(out []float64, mean []geom.Vec3, r rough, axes float64) []
 	sum := g.jerked // ∫ jerk dt up to stencil i
 	for i := range n {
 		w := g.jerk(i)
-		span := (g.t[i+3] - g.t[i]) / 3
+		span := g.spans[i]
 		j := combine(mean[i:i+4], w)
 		if g.brk > i && g.brk < i+3 {
 			j = geom.Vec3{} // impact's own kink is no burst
@@ -133,6 +133,25 @@ func (g *grid) bursts(out []float64, mean []geom.Vec3, r rough, axes float64) []
 	}
 	out = slices.Grow(out[:0], n)[:n]
 	bell := g.bell(r.width)
+	reach := g.reaches()
+	for i := range n {
+		lo, hi := reach[i][0], reach[i][1]
+		// The change of acceleration over the reach; white jerk gives it the
+		// variance density × time on each axis.
+		a := sum[hi+1].Sub(sum[lo])
+		usual := r.raised(bell[i]) * (g.t[hi+2] - g.t[lo+1])
+		out[i] = min(burstMost, max(1, a.Dot(a)/(axes*usual)))
+	}
+	return out
+}
+
+// reaches returns for each stencil the first and the last one within burstReach of it.
+func (g *grid) reaches() [][2]int {
+	if g.burst != nil {
+		return g.burst
+	}
+	n := len(g.inv)
+	g.burst = make([][2]int, n)
 	lo, hi := 0, 0
 	for i := range n {
 		at := (g.t[i+1] + g.t[i+2]) / 2
@@ -142,13 +161,9 @@ func (g *grid) bursts(out []float64, mean []geom.Vec3, r rough, axes float64) []
 		for hi < n-1 && g.t[hi+2] < at+burstReach {
 			hi++
 		}
-		// The change of acceleration over the reach; white jerk gives it the
-		// variance density × time on each axis.
-		a := sum[hi+1].Sub(sum[lo])
-		usual := r.raised(bell[i]) * (g.t[hi+2] - g.t[lo+1])
-		out[i] = math.Min(burstMost, math.Max(1, a.Dot(a)/(axes*usual)))
+		g.burst[i] = [2]int{lo, hi}
 	}
-	return out
+	return g.burst
 }
 
 // fromBreak is the time from impact; from the middle without a break.
@@ -162,7 +177,7 @@ func (g *grid) fromBreak(t float64) float64 {
 // jerkWeight returns the weight of the third derivative over nodes i … i+3, bell being the
 // motion's at the stencils.
 func (g *grid) jerkWeight(i int, r *rough, bell []float64) float64 {
-	span := (g.t[i+3] - g.t[i]) / 3
+	span := g.spans[i]
 	variance := r.raised(bell[i]) / span
 	if i < g.brk && g.brk < i+3 {
 		// A kink of Δv at an inner node shows as a third difference of Δv/h².
