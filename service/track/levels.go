@@ -18,9 +18,9 @@ func (m *scene) fitRoughness() {
 		if len(own.of) == 0 {
 			continue
 		}
-		own.weigh(m.rough[g], 1)
+		own.weigh(m.rough[g])
 		m.rough[g].level = own.fitLevel(m.rough[g])
-		own.weigh(m.rough[g], 0)
+		own.weigh(m.rough[g])
 		if g == groupElbow || g == groupWrist {
 			m.fitJumps(m.rough[g], own)
 		} else {
@@ -91,11 +91,10 @@ func (m *scene) ledgers(g group, prior *strip) ledgers {
 	return own
 }
 
-// weigh gives the sights the weights that they have under a motion, in one more pass
-// than it is told.
-func (own ledgers) weigh(r rough, passes int) {
+// weigh gives the sights the weights that they have under a motion, in one pass.
+func (own ledgers) weigh(r rough) {
 	for _, l := range own.of {
-		if l.p.settle(r.scaled(l.scale), passes) {
+		if l.p.settle(r.scaled(l.scale), 0) {
 			l.p.reweigh()
 		}
 	}
@@ -176,18 +175,38 @@ func (own ledgers) fitJump(r rough, shares []float64) (jump float64) {
 	return jump
 }
 
+// floors are how rough a motion may be far from impact, as shares of its level, rising.
+var floors = [...]float64{0.02, 0.1, 0.4, 1}
+
 // fitFloor chooses, by the evidence, how rough a group's motion is far from impact:
-// feet that land hard long before impact are not smoothed over.
+// feet that land hard long before impact are not smoothed over. From the usual floor it
+// goes up or down as long as the evidence rises.
 func (own ledgers) fitFloor(r rough) rough {
 	usual, top := r, own.support(r)
-	for _, floor := range []float64{0.02, 0.1, 0.4, 1} {
+	try := func(floor float64) bool {
 		q := usual
-		if q.floor = floor; floor == usual.floor {
-			continue
+		q.floor = floor
+		v := own.support(q)
+		if !(v > top) {
+			return false
 		}
-		if v := own.support(q); v > top {
-			r, top = q, v
+		r, top = q, v
+		return true
+	}
+	up := 0
+	for up < len(floors) && floors[up] <= usual.floor {
+		up++
+	}
+	down := up - 1
+	if down >= 0 && floors[down] == usual.floor {
+		down--
+	}
+	if up < len(floors) && try(floors[up]) {
+		for up++; up < len(floors) && try(floors[up]); up++ {
 		}
+		return r
+	}
+	for ; down >= 0 && try(floors[down]); down-- {
 	}
 	return r
 }

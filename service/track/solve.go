@@ -242,8 +242,11 @@ func (m *scene) smooth(p body.Point) {
 	}
 	r := m.roughness(p)
 	if q := m.trails[p]; q != nil && q.g == m.g {
-		if q.settle(r, 1) && q.followBursts(r) {
-			m.paths[p] = q
+		if q.settle(r, 0) {
+			q.reweigh()
+			if q.followBursts(r) {
+				m.paths[p] = q
+			}
 		}
 		return
 	}
