@@ -130,26 +130,44 @@ func (l *lift) addSegments(i int) {
 		px := s.lam / l.eye.Focal * math.Hypot(l.blurOf(t.a), l.blurOf(t.b))
 		v := t.rigid*t.rigid + across*across*px*px
 		sd := math.Sqrt(v)
-		h := math.Copysign(s.h, s.u)
-		// Secant slope of the length over u, from here to where it fits: unlike the
-		// derivative it does not vanish where the segment lies flat.
-		slope := s.r2 * (s.u + h) / (s.present + length)
+		slope := s.r2 * s.u / math.Max(s.present, 1e-6)
 		stretch := s.lam * s.p * s.p / math.Max(s.present, 1e-6)
+		res := (s.present - length) / sd
 		var r liftRow
 		l.share(&r, i, t.a, (slope*(1+s.b/2)+stretch/2)/sd)
 		l.share(&r, i, t.b, (slope*(-1+s.b/2)+stretch/2)/sd)
 		r.param(paramStature, -length/sd)
 		r.param(t.kind, -length/sd)
-		l.addRobust(&r, (s.present-length)/sd, weight)
-		if s.h*s.h < 2*length*sd {
-			// Flat within the error: u is within √(2Lσ) of zero, which the slope cannot say.
-			f := 1 / math.Sqrt(2*length*sd)
-			var r liftRow
+		l.addRobust(&r, res, weight)
+		if more := s.bend(length, sd) - square(slope/sd); more > 0 {
+			f := math.Sqrt(more)
+			var r liftRow // says nothing of where to go
 			l.share(&r, i, t.a, f*(1+s.b/2))
 			l.share(&r, i, t.b, f*(-1+s.b/2))
-			l.addRobust(&r, f*(s.u-h), weight)
+			l.add(&r, 0, weight*robustWeight(res*res, 1))
 		}
 	}
+}
+
+// bend is the information, 1/m², on a slant's u of a length with that sd, beside what it is
+// now: an upper bound of the curvature of its squared misfit, so that steps do not go too
+// far. First order alone says nothing of a segment that lies across the view. Seen as long as
+// it is or longer, it is held there by second order; seen shorter, the secant from here to
+// where it fits bends most on the way. And one that is seen as long as it is, within the
+// error, has the likelihood exp(−u⁴/8L²σ²), a spread of √(Lσ) about zero.
+func (s *slant) bend(length, sd float64) float64 {
+	v := 1 / (sd * sd)
+	across := s.lam * s.p
+	var info float64
+	if s.present > length {
+		info = v * (square(s.r2*s.u/s.present) + (s.present-length)*s.r2*across*across/(s.present*s.present*s.present))
+	} else {
+		info = v * square(s.r2*(math.Abs(s.u)+s.h)/(s.present+length))
+	}
+	if s.h*s.h < 2*length*sd {
+		info = math.Max(info, 1/(length*sd))
+	}
+	return info
 }
 
 // share gives a coefficient to the joints of an end.
