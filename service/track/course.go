@@ -67,10 +67,8 @@ func (c *Course) clear() {
 
 // spare returns scratch for n places; k is 0 or 1.
 func (c *Course) spare(k, n int) []geom.Vec3 {
-	if cap(c.room[k]) < n {
-		c.room[k] = make([]geom.Vec3, n, n+n/4)
-	}
-	return c.room[k][:n]
+	c.room[k] = sized(c.room[k], n)
+	return c.room[k]
 }
 
 // flat returns scratch for n numbers.

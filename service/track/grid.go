@@ -284,10 +284,10 @@ func (s *sampling) of(g *grid) *table {
 // read returns places and velocities at the samples, from places at the nodes, in the memory
 // of pos and vel.
 func (t *table) read(nodes, pos, vel []geom.Vec3) (p, v []geom.Vec3) {
-	m := len(t.reads)
-	pos, vel = slices.Grow(pos[:0], m)[:m], slices.Grow(vel[:0], m)[:m]
-	for i := range t.reads {
-		r := &t.reads[i]
+	reads := t.reads
+	pos, vel = sized(pos, len(reads)), sized(vel, len(reads))
+	for i := range reads {
+		r := &reads[i]
 		n, w := (*[4]geom.Vec3)(nodes[r.first:]), &r.vel
 		if r.node >= 0 {
 			pos[i] = nodes[r.node]
@@ -301,4 +301,12 @@ func (t *table) read(nodes, pos, vel []geom.Vec3) (p, v []geom.Vec3) {
 		}
 	}
 	return pos, vel
+}
+
+// sized returns n places, of whatever value, in the memory of v as far as that goes.
+func sized(v []geom.Vec3, n int) []geom.Vec3 {
+	if cap(v) < n {
+		return make([]geom.Vec3, n, n+n/4)
+	}
+	return v[:n]
 }

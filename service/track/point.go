@@ -99,21 +99,22 @@ func (p *path) reweigh() {
 func (p *path) book(reweigh bool) {
 	n := len(p.g.t)
 	p.info = p.info.blank(n)
-	if cap(p.says) < n {
-		p.says = make([]geom.Vec3, n)
-	}
-	p.says = p.says[:n]
+	p.says = sized(p.says, n)
 	clear(p.says)
-	for i := range p.sights {
-		s, k := &p.sights[i], &p.knots[i]
-		info := 1 / (s.sd * s.sd)
+	info, says, sights, knots := p.info, p.says, p.sights, p.knots[:len(p.sights)]
+	sd, unit := 0.0, 0.0 // 1/sd²
+	for i := range sights {
+		s, k := &sights[i], &knots[i]
+		if s.sd != sd {
+			sd, unit = s.sd, 1/(s.sd*s.sd)
+		}
 		if reweigh {
 			e := s.p.Sub(combine4((*[4]geom.Vec3)(p.mean[k.first:]), &k.w))
-			s.w = robustWeight(info*e.Dot(e), 3)
+			s.w = robustWeight(unit*e.Dot(e), 3)
 		}
-		info *= s.w
-		p.info.addKnot(k.first, &k.w, info)
-		pull(p.says, k, s.p.Scale(info))
+		weight := unit * s.w
+		info.addKnot(k.first, &k.w, weight)
+		pull(says, k, s.p.Scale(weight))
 	}
 	p.info.anchor()
 	p.booked = true

@@ -16,7 +16,8 @@ type room struct {
 	numbers []float64
 	near    []*sight
 	follow  breakRoom
-	course  Course
+	course  Course // of a draw
+	mean    Course
 }
 
 var rooms = sync.Pool{New: func() any { return &room{} }}
@@ -48,7 +49,7 @@ func (r *room) empty() {
 		p.g, p.sights, p.apart, p.shakeApart, p.shakeWide = nil, nil, nil, nil, nil
 	}
 	r.used = 0
-	r.course.T = nil
+	r.course.T, r.mean.T = nil, nil
 }
 
 // Release gives the memory back in which the posterior was found and is drawn from; it, its

@@ -20,7 +20,7 @@ func TestUsedRoomsChangeNothing(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		out := fmt.Sprint(p.Contact, p.ContactSD, p.Mean())
+		out := fmt.Sprint(p.Contact, p.ContactSD, p.Mean().Clone())
 		for k := range 7 {
 			out += fmt.Sprint(p.Drawn(k).Clone()) // without its scratch
 		}

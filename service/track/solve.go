@@ -140,7 +140,7 @@ func Solve(w *Window) (*Posterior, error) {
 	if at.sd > nearContact {
 		p.scenes = append(p.scenes, m.movedTo(at.mean-d), m.movedTo(at.mean+d))
 	}
-	p.mean = &Course{}
+	p.mean = &m.room.mean
 	m.course(p.mean, nil, m.samples)
 	return p, nil
 }
