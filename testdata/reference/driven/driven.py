@@ -117,7 +117,7 @@ def make(rng, condition, strokes=None, **opt):
     base = g("base", (7., 0.) if kinds[0] in (6, 7, 8) and rng.random() < .6 else (-.6, 0.))
     while True:
         pl = motion.Player(rng, hand=g("hand", None), stature=g("stature_true", None), level=g("level", None))
-        m = motion.build(pl, kinds, base)
+        m = motion.play(pl, kinds, base)
         if motion.human(pl, m):
             break
     truths, end = [], m["t"][-1]
@@ -172,6 +172,8 @@ def make(rng, condition, strokes=None, **opt):
                     got.append({"mark": "COURT_MARK_" + nm, "xPx": float(px[0] + rng.normal(0, 1)), "yPx": float(px[1] + rng.normal(0, 1))})
             c["courtMarks"] = got
         setup.setdefault("cameras", []).append(c)
+    if condition == "I" and "statureM" not in player and any(len(c["courtMarks"]) < 6 for c in setup["cameras"]):
+        player["statureM"] = round(pl.H, 2)      # one or the other is known
     court = condition == "W" or (marks_given and all(len(c["courtMarks"]) >= 6 for c in setup["cameras"]))
 
     def sample(x, at):
