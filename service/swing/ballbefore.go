@@ -47,6 +47,59 @@ func ballBefore(window []body.Frame, w *track.Window, camera uint8, contact floa
 	return far[len(far)/2] / tall * bodyLength
 }
 
+// The stretch before contact over which the ball's speed is read, seconds: a smash is
+// hit after a second's fall, of which a camera that frames the player shows the end.
+const fastFrom, fastTo = 0.25, 0.01
+
+// ballSpeed returns how fast the ball moved before contact, m/s: in the world, else at
+// the least, as the image shows it at the player's distance. The median over pairs of
+// sights half the stretch apart, which an outlier does not move; NaN for fewer than four
+// sights.
+func ballSpeed(window []body.Frame, w *track.Window, camera uint8, contact float64) float64 {
+	type seen struct {
+		t float64
+		p geom.Vec3
+	}
+	var path []seen
+	var size []float64
+	world := ballInWorld(window, camera)
+	for i := range window {
+		f := &window[i]
+		if f.Camera != camera {
+			continue
+		}
+		at := frameReader{f, world}
+		if l := at.bodyLength(); l > 0 && !world {
+			size = append(size, l)
+		}
+		t := float64(f.TimeUS-window[0].TimeUS)*1e-6/w.Slow - contact
+		if x, ok := at.point(body.Ball); ok && t > -fastFrom && t < -fastTo {
+			path = append(path, seen{t, x})
+		}
+	}
+	scale := 1.0
+	if !world {
+		if len(size) < 3 {
+			return math.NaN()
+		}
+		slices.Sort(size)
+		scale = bodyLength / size[len(size)*9/10]
+		if w.Player.Stature > 0 {
+			scale *= w.Player.Stature / referenceStature
+		}
+	}
+	if len(path) < 4 {
+		return math.NaN()
+	}
+	var rates []float64
+	for h, k := len(path)/2, 0; k+h < len(path); k++ {
+		a, b := path[k], path[k+h]
+		rates = append(rates, b.p.Sub(a.p).Norm()*scale/(b.t-a.t))
+	}
+	slices.Sort(rates)
+	return rates[len(rates)/2]
+}
+
 // ballInWorld tells whether a camera's frames hold the ball in the world, at least once.
 func ballInWorld(window []body.Frame, camera uint8) bool {
 	for i := range window { // by index: a frame is large

@@ -28,6 +28,7 @@ type features struct {
 	tipHigh  float64 // m: highest racket tip over the grip 0.6–0.1 s before contact; NaN without a racket
 	coil     float64 // deg: how far the chest turned to the hitting arm's side, over how it stood in the 1.7 s before contact
 	ballFar  float64 // m: ball from mid-shoulder 0.45–0.25 s before contact; NaN when it was not seen
+	ballFast float64 // m/s: how fast the ball was seen to move before contact, at the least; NaN when it was not seen
 	toss     bool    // the ball was seen to leave the support hand
 	racket   bool    // slope is the racket head's
 
@@ -52,6 +53,7 @@ type reader struct {
 // beside is what is known beside the course.
 type beside struct {
 	ballFar   float64   // of ballBefore: m, over the body's size; NaN: not seen
+	ballFast  float64   // of ballSpeed: m/s, not over the body's size: balls fall alike for all; NaN: not seen
 	unbounced float64   // of unbounced: log-odds that the ball came without a bounce
 	sight     geom.Vec3 // unit vector along which the one camera looks at the player; zero: seen in space
 }
@@ -143,7 +145,7 @@ func (r *reader) read() features {
 		speed: v.Norm(),
 		toss:  !math.IsNaN(r.c.Ball.Release), handed: r.handed,
 	}
-	f.ballIn, f.ballFar, f.unbounced, f.coil = r.c.Ball.SpeedIn, r.ballFar, r.unbounced, r.coil()
+	f.ballIn, f.ballFar, f.ballFast, f.unbounced, f.coil = r.c.Ball.SpeedIn, r.ballFar, r.ballFast, r.unbounced, r.coil()
 	f.onHandle, f.offHandle = r.fromHandle(r.hit), r.fromHandle(r.support)
 	f.together, f.across, f.lift, f.wait = math.NaN(), math.NaN(), math.NaN(), math.NaN()
 	f.otherSpeed, f.above = 0.1, 0

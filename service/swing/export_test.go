@@ -12,12 +12,12 @@ import (
 
 // Classify is classify, for tests on made swings.
 func Classify(c *track.Course, s Setup) (body.Stroke, body.Hand, float64) {
-	return classify(c, s, beside{ballFar: math.NaN()})
+	return classify(c, s, beside{ballFar: math.NaN(), ballFast: math.NaN()})
 }
 
 // FeaturesOf returns a course's features as text.
 func FeaturesOf(c *track.Course, h body.Hand) string {
-	f, _ := readFor(c, h, beside{ballFar: math.NaN()})
+	f, _ := readFor(c, h, beside{ballFar: math.NaN(), ballFast: math.NaN()})
 	return f.String()
 }
 
@@ -86,8 +86,8 @@ func MeanOnly(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet
 		Events: []phase.Event{{Kind: phase.Contact, Time: post.Contact * guess.Slow}},
 		Warnings: []measure.Warning{{Code: "features", Text: fmt.Sprintf("%v\n      off %.2f on %.2f other %.1f above %.2f ballIn %.1f | over %.1f tossed %.1f across %.1f two %.1f flat %.1f short %.1f",
 			f, f.offHandle, f.onHandle, f.otherSpeed, f.above, f.ballIn, l[0], l[1], l[2], l[3], l[4], l[5])},
-			{Code: "row", Text: fmt.Sprintf("high %.3f together %.3f turn %.1f side %.3f lift %.3f wait %.3f rise %.3f back %.3f fall %.3f speed %.2f slope %.1f tipHigh %.2f toss %v racket %v otherSpeed %.2f above %.2f on %.3f off %.3f ballIn %.2f coil %.1f ballFar %.2f",
-				f.high, f.together, f.turn, f.side, f.lift, f.wait, f.rise, f.back, f.fall, f.speed, f.slope, f.tipHigh, f.toss, f.racket, f.otherSpeed, f.above, f.onHandle, f.offHandle, f.ballIn, f.coil, f.ballFar)}},
+			{Code: "row", Text: fmt.Sprintf("high %.3f together %.3f turn %.1f side %.3f lift %.3f wait %.3f rise %.3f back %.3f fall %.3f speed %.2f slope %.1f tipHigh %.2f toss %v racket %v otherSpeed %.2f above %.2f on %.3f off %.3f ballIn %.2f coil %.1f ballFar %.2f ballFast %.2f",
+				f.high, f.together, f.turn, f.side, f.lift, f.wait, f.rise, f.back, f.fall, f.speed, f.slope, f.tipHigh, f.toss, f.racket, f.otherSpeed, f.above, f.onHandle, f.offHandle, f.ballIn, f.coil, f.ballFar, f.ballFast)}},
 	}, nil
 }
 

@@ -66,7 +66,7 @@ func TestSurveyFeatures(t *testing.T) {
 	}
 	for _, c := range recorded(t) {
 		for _, k := range coursesOf(t, Setup{Axes: camera.AxesLevel}, c.frames) {
-			f, _ := readFor(k, c.hand(), beside{ballFar: math.NaN()})
+			f, _ := readFor(k, c.hand(), beside{ballFar: math.NaN(), ballFast: math.NaN()})
 			fmt.Printf("%-18s %-22s %v\n", c.stroke(), c.name, f)
 		}
 	}
@@ -76,9 +76,9 @@ func TestRecordedStrokesAreNamed(t *testing.T) {
 	for _, c := range recorded(t) {
 		t.Run(c.name, func(t *testing.T) {
 			for _, k := range coursesOf(t, Setup{Axes: camera.AxesLevel}, c.frames) {
-				stroke, hand, sure := classify(k, Setup{}, beside{ballFar: math.NaN()})
+				stroke, hand, sure := classify(k, Setup{}, beside{ballFar: math.NaN(), ballFast: math.NaN()})
 				if stroke != c.stroke() || hand != c.hand() {
-					f, _ := readFor(k, c.hand(), beside{ballFar: math.NaN()})
+					f, _ := readFor(k, c.hand(), beside{ballFar: math.NaN(), ballFast: math.NaN()})
 					t.Errorf("got %v, hand %d (%.2f), want %v, hand %d\n%v", stroke, hand, sure, c.stroke(), c.hand(), f)
 				}
 				t.Logf("%v %.3f", stroke, sure)

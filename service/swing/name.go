@@ -62,6 +62,9 @@ func hint(x, even, soft, strong float64) float64 {
 //	lift      serves r 0.82 … 1.09, m 0.77 … 0.90; smashes r 0.08 … 0.79, m 0.59 … 0.72
 //	wait      serves r 1.2 … 2.2, m 0.7 … 1.1; smashes r 0.5 … 1.0, m 0.7 … 1.0
 //	ballFar   m serves 1.0 … 1.9: a toss hangs over the head; smashes 2.1 …: 0.35 s before contact a ball at 8 m/s is 2.8 m away
+//	ballFast  m serves 0.4 … 2.7, smashes 6.6 …: a toss that drops 1.5 m comes at 5.4 m/s and in the mean of the
+//	          last 0.25 s at 4.2; a lob comes down from higher, and forward. ballIn is the same of the fit, where
+//	          that can be had alone: one camera gets it wrong by half for a toss
 //	turn      ±40 … ±140
 //	side      forehands r 0.22 … 0.65, backhands −0.20 … 0.05
 //	rise      drives r 0.21 … 0.77, m 0.05 … 0.57; volleys −0.01 … 0.06; m slices −0.01 … 0.31
@@ -115,7 +118,12 @@ func (f *features) punchOdds() float64 {
 func (f *features) tossOdds() float64 {
 	l := hint(-f.coil, -88, 8, 4) + hint(f.lift, 0.75, 0.04, 4)
 	l += max(hint(f.wait, 1.05, 0.10, 3), -0.5) + min(hint(f.wait, 0.60, 0.08, 3), 0)
-	l += hint(-f.ballFar, -2.0, 0.12, 5) + hint(-f.ballIn, -8, 1.5, 2)
+	l += hint(-f.ballFar, -2.0, 0.12, 5)
+	if math.IsNaN(f.ballFast) {
+		l += hint(-f.ballIn, -8, 1.5, 2)
+	} else {
+		l += hint(-f.ballFast, -5.2, 0.5, 5)
+	}
 	if f.toss {
 		l += 6
 	}

@@ -104,7 +104,7 @@ type settling struct {
 
 // besides returns what the window says beside the course.
 func besides(window []body.Frame, w *track.Window, camera uint8, p *track.Posterior) beside {
-	return beside{ballBefore(window, w, camera, p.Contact), unbounced(window, w, camera, p.Contact), p.LineOfSight()}
+	return beside{ballBefore(window, w, camera, p.Contact), ballSpeed(window, w, camera, p.Contact), unbounced(window, w, camera, p.Contact), p.LineOfSight()}
 }
 
 // name decides stroke, hand and stature on the mean course.

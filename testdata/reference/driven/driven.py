@@ -147,9 +147,9 @@ def make(rng, condition, strokes=None, **opt):
     else:
         poses = []
     for a in poses:
-        d = g("distance", rng.uniform(7, 13))
+        d = g("distance", rng.uniform(5.5, 11))
         size = g("size", (1920, 1080))
-        f = g("focal", min(size) * .85 * d / (2.9 * max(pl.H, 1.5) / 1.75 * (1.25 if 5 in kinds or 8 in kinds else 1)))
+        f = g("focal", rng.uniform(1200, 1700))
         cams.append(Camera(aim, a, d, g("height", rng.uniform(1.0, 2.6)), f, size, rng.normal(0, 1)))
     if condition == "W":
         setup["worldAxes"] = "WORLD_AXES_COURT"
@@ -190,8 +190,7 @@ def make(rng, condition, strokes=None, **opt):
         start = rng.uniform(0, 1 / hz)
         at = np.arange(start, end - .01, 1 / hz)
         n = len(at)
-        stamps = at + rng.normal(0, .001, n)
-        stamps = np.maximum.accumulate(stamps + np.arange(n) * 1e-6)
+        stamps = at + np.clip(rng.normal(0, .001, n), -.45 / hz, .45 / hz)      # times keep rising
         stamps = stamps * factor + 1.0 - (lag[ci] if ci < len(lag) else 0)
         b, r, ball = sample(body, at), sample(racket, at), sample(seen["ball"][:, None, :], at)
         close = sample(near.astype(float), at) > .5
