@@ -122,7 +122,7 @@ func (f *features) tossOdds() float64 {
 	if math.IsNaN(f.ballFast) {
 		l += hint(-f.ballIn, -8, 1.5, 2)
 	} else {
-		l += hint(-f.ballFast, -5.2, 0.5, 5)
+		l += min(hint(-f.ballFast, -5.2, 0.5, 10), 3) // no arm tosses a ball that comes down at 8 m/s
 	}
 	if f.toss {
 		l += 6

@@ -334,15 +334,15 @@ def score(folder, say=print):
             say("EMPTY", name, ans.get("warnings"), str(ans)[:200])
     med = lambda k: float(np.median(err[k])) if err.get(k) else None
     worst = lambda pre: max([(med(k), k) for k in err if k.startswith(pre)], default=(None, ""))
-    f = {"swings": count["true"], "found": 100 * count["found"] / count["true"], "false": 100 * count["false"] / count["true"],
+    f = {"strokes": count["true"], "found": 100 * count["found"] / count["true"], "false": 100 * count["false"] / count["true"],
          "named": 100 * count["named"] / max(1, count["found"]), "hand": 100 * count["handed"] / max(1, count["found"]),
          "contact": med("CONTACT"), "tip": med("racket_speed.tip.contact"), "lag": med("lag.max"), "turn": med("turn.shoulders.max"),
          "turns_worst": worst(("turn.", "elbow."))[0], "spacing_worst": worst(("spacing.", "contact."))[0], "hands": med("spacing.hands")}
     for k in SUMS["fwd"] + SUMS["turnev"]:
         f[k] = med(k)
     for k in ("measures", "events"):
-        f["inside_" + k] = 100 * float(np.mean(inside[k])) if inside.get(k) else None
-        f["lies_" + k] = 100 * float(np.mean(lies[k])) if lies.get(k) else None
+        f[k + " inside"] = 100 * float(np.mean(inside[k])) if inside.get(k) else None
+        f[k[:-1] + " lies"] = 100 * float(np.mean(lies[k])) if lies.get(k) else None
     return f
 
 
