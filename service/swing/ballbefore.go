@@ -61,7 +61,7 @@ func ballSpeed(window []body.Frame, w *track.Window, camera uint8, contact float
 		p geom.Vec3
 	}
 	var path []seen
-	var size []float64
+	var size sizes
 	world := ballInWorld(window, camera)
 	for i := range window {
 		f := &window[i]
@@ -69,9 +69,7 @@ func ballSpeed(window []body.Frame, w *track.Window, camera uint8, contact float
 			continue
 		}
 		at := frameReader{f, world}
-		if l := at.bodyLength(); l > 0 && !world {
-			size = append(size, l)
-		}
+		size.add(at)
 		t := float64(f.TimeUS-window[0].TimeUS)*1e-6/w.Slow - contact
 		if x, ok := at.point(body.Ball); ok && t > -fastFrom && t < -fastTo {
 			path = append(path, seen{t, x})
@@ -79,11 +77,11 @@ func ballSpeed(window []body.Frame, w *track.Window, camera uint8, contact float
 	}
 	scale := 1.0
 	if !world {
-		if len(size) < 3 {
+		tall := size.tall()
+		if tall == 0 {
 			return math.NaN()
 		}
-		slices.Sort(size)
-		scale = bodyLength / size[len(size)*9/10]
+		scale = bodyLength / tall
 		if w.Player.Stature > 0 {
 			scale *= w.Player.Stature / referenceStature
 		}
