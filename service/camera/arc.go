@@ -29,6 +29,7 @@ type Fall struct {
 	RMS   float64 // robust size of the misfit, in units of the samples' noise
 	N     int     // samples
 	Sure  bool    // the distance from the camera is seen, not guessed
+	Hop   bool    // of a body, not of a ball
 }
 
 const (

@@ -90,5 +90,5 @@ func hopFall(t, y []float64) (Fall, bool) {
 	sigma := max(signal.MAD(r), 0.7*signal.SD(r)) * math.Sqrt(float64(n)/float64(n-3))
 	g := -2 * c[2]
 	sd := math.Hypot(sigma*math.Sqrt(720/float64(n))/(span*span), hopModelSD*g)
-	return Fall{G: g, SD: sd, RMS: 1, N: n}, sd > 0 && sd < hopSure*g
+	return Fall{G: g, SD: sd, RMS: 1, N: n, Hop: true}, sd > 0 && sd < hopSure*g
 }

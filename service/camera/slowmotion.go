@@ -14,6 +14,9 @@ type SlowMotion struct {
 	Contradicted bool
 	Stated       float64 // what the client stated; 0: nothing
 	Arcs         int     // arcs that fell as gravity would have them
+	// Sole is set when one arc alone speaks, its distance from the camera guessed: one in
+	// twenty is no free flight at all, and shows a wrong factor as clearly as a right one.
+	Sole bool
 	// TempoOnly is set when only the tempo of the body speaks: weak evidence, never Verified.
 	TempoOnly bool
 }
@@ -32,8 +35,9 @@ const (
 	factorLow, factorHigh = 0.33, 32.0
 	factorSteps           = 1200
 	// bogusArc is the chance that a stretch taken for a flight is none (a ball in the
-	// hand, a roll, a wrong track). Common practice, no source.
-	bogusArc = 0.1
+	// hand, a roll, a wrong track). Common practice, no source. bogusHop is that of a hop:
+	// of made players' half were steps, in which the hips do not fall freely.
+	bogusArc, bogusHop = 0.1, 0.5
 	// arcModelSD is the relative error of any arc's acceleration beside its noise: spin
 	// beyond the model, wind, a hip for the centre of mass. Common practice, no source.
 	arcModelSD = 0.03
@@ -70,6 +74,7 @@ func CheckClock(falls []Fall, scaleSD float64, tempo Tempo, cam Camera, interval
 	out := SlowMotion{Factor: 1, Stated: statedFactor(cam, interval)}
 	p := factorPosterior(falls, scaleSD, tempo)
 	out.Arcs = agreeing(falls, p.mode)
+	out.Sole = out.Arcs == 1 && !sureAmong(falls, p.mode)
 	switch {
 	case p.informed && out.Arcs > 0:
 		out.fromGravity(p, interval)
@@ -206,7 +211,11 @@ func (f Fall) logLikelihood(logFactor float64) float64 {
 	z := (f.G - want) / sd
 	flight := math.Exp(-z*z/2) / sd
 	anything := 1 / (f.G * 2 * math.Log(factorHigh/factorLow))
-	return math.Log((1-bogusArc)*flight + bogusArc*anything)
+	bogus := bogusArc
+	if f.Hop {
+		bogus = bogusHop
+	}
+	return math.Log((1-bogus)*flight + bogus*anything)
 }
 
 // agreeing counts the falls within 3 sd of a factor.
@@ -218,6 +227,16 @@ func agreeing(falls []Fall, logFactor float64) int {
 		}
 	}
 	return n
+}
+
+// sureAmong tells whether a fall whose distance is seen agrees with a factor.
+func sureAmong(falls []Fall, logFactor float64) bool {
+	for _, f := range usableFalls(falls) {
+		if f.Sure && f.agrees(logFactor) {
+			return true
+		}
+	}
+	return false
 }
 
 // soleSpread is the relative error up to which one fall alone may settle the factor.
@@ -333,12 +352,14 @@ func usualWeight(factor, interval float64) float64 {
 	return oddRate
 }
 
-// likeliestUsual is the most probable usual factor and its share among them all.
+// likeliestUsual is the most probable usual factor and its share among them all. The
+// tails are those of Student's t with three degrees of freedom: falls of made clips lie
+// 3 sd off the true factor one time in twenty, a normal error one time in 400.
 func likeliestUsual(p posterior, interval float64) (factor, share float64) {
 	total, best := 0.0, 0.0
 	for _, u := range usualFactors {
 		z := (math.Log(u) - p.mean) / p.sd
-		w := usualWeight(u, interval) * math.Exp(-z*z/2)
+		w := usualWeight(u, interval) / sq(1+z*z/3)
 		total += w
 		if w > best {
 			best, factor = w, u

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/measure"
 	"example.com/courtkin/service/phase"
 	"example.com/courtkin/service/track"
@@ -93,3 +94,28 @@ func MeanOnly(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet
 
 // SettledClock is what the machine itself knows of the clock.
 func (m *Machine) SettledClock() Clock { return m.settledClock() }
+
+// FallsOf tells what a camera saw fall in a window, and what the clock's check makes of it.
+func FallsOf(window []body.Frame, from uint8, s Setup) string {
+	var cam camera.Camera
+	if int(from) < len(s.Cameras) {
+		cam = s.Cameras[from]
+	}
+	loc, err := camera.Locate(cam, window, camera.Upright(window), cam.View)
+	if err != nil {
+		loc, err = camera.LocateByStature(cam, window, s.Player.Stature, cam.View)
+	}
+	if err != nil {
+		return " (not located)"
+	}
+	out := fmt.Sprintf("\n      %+v, hand %.2f m/s", checkClock(window, from, s), loc.HandSpeed(window))
+	balls := camera.BallFalls(window, &loc.Pose, loc.Hips)
+	for i, f := range loc.Falls(window) {
+		what := "ball"
+		if i >= len(balls) {
+			what = "hop"
+		}
+		out += fmt.Sprintf("\n      %s: %.4f ± %.4f, scale %.2f, rms %.2f, %d samples, sure %v: factor %.2f", what, f.G, f.SD, f.Scale, f.RMS, f.N, f.Sure, math.Sqrt(9.80665/f.G))
+	}
+	return out
+}

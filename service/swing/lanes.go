@@ -16,7 +16,9 @@ import (
 //
 //	verdict on a window                         what follows
 //	gravity settles the factor                  that lane wins, unless no hand is so fast
-//	a swing in true time, at a true hand speed  true time wins
+//	one arc alone does, for a slow factor       held; a second window that says the same: it wins
+//	most swings in true time at a true hand
+//	speed, gravity not against them             true time wins
 //	gravity speaks, unsure, for this lane       held; two such windows in one lane: it wins
 //	nothing falls, the tempo not slow,
 //	a hand of some speed                        true time wins
@@ -79,6 +81,8 @@ type heldWindow struct {
 	keep     []uint32
 	factor   float64 // what its own check found
 	informed bool    // by gravity
+	settles  bool    // as sure as gravity makes it in one window
+	denies   bool    // true time, by gravity
 }
 
 // lane is one hypothesis of the factor.
@@ -196,17 +200,56 @@ func (l *lanes) hear(m *machine, c Candidate, window []body.Frame, keep []uint32
 		here.letGo(l.rows())
 	}
 	h := heldWindow{c: c, window: m.holdWindow(&c), keep: keep, factor: k.Factor, informed: k.Arcs > 0 && !k.TempoOnly}
+	possible := c.hand*k.Factor/here.factor < fastestHand
+	h.settles, h.denies = k.Verified && possible, denies(k, possible) && !here.near(k.Factor)
 	here.held = append(here.held, h)
 	switch {
 	case l.decided != nil:
-	case k.Verified && c.hand*k.Factor/here.factor < fastestHand:
+	case h.settles && (!k.Sole || k.Factor < laneReach || here.twice(k.Factor)):
 		l.decided, l.clock = l.of(k.Factor), k
-	case here.factor == 1 && (here.near(k.Factor) || c.hand >= trueHand || !h.informed && c.hand >= slowHand && k.Factor < slowTempo):
+	case here.factor == 1 && (here.near(k.Factor) || here.quick() || !h.informed && c.hand >= slowHand && k.Factor < slowTempo):
 		l.decided, l.clock = here, camera.SlowMotion{Factor: 1}
 	case here.factor != 1 && here.agreed(true) >= 2:
 		l.decided, l.clock, l.doubt = here, k, true
 	}
 }
+
+// denies reports whether gravity speaks against true time in a window in which the hand
+// seems quick enough for it: for a factor at which no hand would be too fast, or for one
+// that more than a single arc shows. The hand's speed may be noise then, which in a slowed
+// clip is as many times too large.
+func denies(k camera.SlowMotion, possible bool) bool {
+	return k.Arcs > 0 && !k.TempoOnly && (possible || k.Verified && !k.Sole)
+}
+
+// quick reports whether most windows with a hand of true speed speak for true time.
+func (l *lane) quick() bool {
+	n := 0
+	for i := range l.held {
+		switch h := &l.held[i]; {
+		case h.denies:
+			n--
+		case h.c.hand >= trueHand:
+			n++
+		}
+	}
+	return n > 0
+}
+
+// twice reports whether two held windows settle the same factor: they share no fall.
+func (l *lane) twice(factor float64) bool {
+	n := 0
+	for i := range l.held {
+		if h := &l.held[i]; h.settles && math.Abs(math.Log(h.factor/factor)) < sameFactor {
+			n++
+		}
+	}
+	return n > 1
+}
+
+// sameFactor is the ratio, as a logarithm, within which two windows' factors are one:
+// half of what lies between 8 and 10.
+const sameFactor = 0.11
 
 // agreed counts the held windows that speak for the lane, by gravity alone or not.
 func (l *lane) agreed(informed bool) int {
@@ -227,13 +270,28 @@ func (l *lanes) end() {
 	l.decided, l.clock = &l.all[0], camera.SlowMotion{Factor: 1}
 	most := 0
 	for i := range l.all {
-		// Gravity counts double.
-		if n := l.all[i].agreed(true) + l.all[i].agreed(false); n > most {
+		// Gravity counts double, an arc that would settle the factor once more.
+		sole, factor := l.settling(&l.all[i])
+		if n := l.all[i].agreed(true) + l.all[i].agreed(false) + sole; n > most {
 			most, l.decided = n, &l.all[i]
-			l.clock = camera.SlowMotion{Factor: l.all[i].factor, SD: tempoSD * l.all[i].factor}
+			l.clock = camera.SlowMotion{Factor: factor, SD: tempoSD * factor}
 			l.doubt = true
 		}
 	}
+}
+
+// settling counts the windows of all lanes whose own gravity settles a factor of a lane,
+// and returns that of the last of them; the lane's own where there is none.
+func (l *lanes) settling(of *lane) (n int, factor float64) {
+	factor = of.factor
+	for i := range l.all {
+		for k := range l.all[i].held {
+			if h := &l.all[i].held[k]; h.settles && l.of(h.factor) == of {
+				n, factor = n+1, h.factor
+			}
+		}
+	}
+	return n, factor
 }
 
 // retime sets the factor of the stream.
@@ -258,7 +316,8 @@ func (m *machine) timeWindow(j *job) {
 		j.stated = true
 		return
 	}
-	if k := checkClock(j.window, c.Camera, m.setup); k.Verified {
+	// An arc alone put the clock in doubt: it may be that of this window.
+	if k := checkClock(j.window, c.Camera, m.setup); k.Verified && (!k.Sole || k.Factor < laneReach) {
 		m.doubt, m.clock = false, k
 		m.retime(k.Factor)
 		c.Slow, c.SlowSD = k.Factor, k.SD
