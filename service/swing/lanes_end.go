@@ -5,6 +5,7 @@ import (
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/camera"
+	"example.com/courtkin/service/phase"
 )
 
 // resumeClock goes on with a clock that an earlier stream settled.
@@ -73,6 +74,9 @@ func (m *Machine) conclude(to Sink) {
 		for k, at := range h.window {
 			at.frame(store, 0, &window[k])
 		}
+		if won.factor != 1 {
+			m.callFound(&h.c, to)
+		}
 		m.deliver(h.c, window, h.keep, Clock{}, to)
 	}
 	m.replay(again, to)
@@ -85,6 +89,16 @@ func (m *Machine) conclude(to Sink) {
 		}
 	}
 	m.cams[0].told = false
+}
+
+// callFound announces the contact of a swing that was found before the factor was known:
+// what the live depth called until then, in true time, was taken back, and every swing
+// that is handed over has its contact called. It comes late, as the swing itself does.
+func (m *machine) callFound(c *Candidate, to Sink) {
+	if m.trace != nil {
+		m.trace.called(m.cams[0].lastUS, phase.Contact, c.ContactUS, "found while it was open how much the clip is slowed, %.3g times", m.slow)
+	}
+	to.Event(LiveEvent{Kind: phase.Contact, TimeUS: c.ContactUS, SDUS: m.det.view.us(contactGuessSD)})
 }
 
 // become takes the place of a slow lane and returns the frames to go over again.
@@ -116,11 +130,11 @@ func (m *Machine) replay(old *ring, to Sink) {
 	}
 	c := m.cams[0]
 	m.cams[0].received = 0
-	m.mute = true
+	m.mute, m.again = true, true
 	for k := old.first; k < old.next; k++ {
 		m.take(0, old.marks[old.slot(k)], to)
 	}
-	m.mute = false
+	m.mute, m.again = false, false
 	c.ring = m.cams[0].ring
 	c.cell = m.cams[0].cell
 	m.cams[0] = c

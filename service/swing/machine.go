@@ -57,6 +57,7 @@ type machine struct {
 	setup   Setup
 	slow    float64           // clip seconds per real second
 	mute    bool              // no live depth
+	again   bool              // frames are gone over again, with the factor that was found
 	rival   bool              // a lane but the first: its rows belong to the first
 	lanes   *lanes            // nil: the factor is settled
 	clock   camera.SlowMotion // how the factor was settled
@@ -230,6 +231,8 @@ func (m *machine) close(endUS int64, to Sink) {
 		m.past = m.past[:0]
 		if !m.mute {
 			m.live.found(&j, to)
+		} else if m.again {
+			m.callFound(&c, to)
 		}
 	} else {
 		m.note(stretch{d.b.openUS - d.view.us(thresholds.lead+fitReach), endUS})

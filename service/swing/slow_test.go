@@ -6,6 +6,7 @@ import (
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/measure"
+	"example.com/courtkin/service/phase"
 	"example.com/courtkin/service/swing"
 	"example.com/courtkin/service/synth"
 )
@@ -83,5 +84,32 @@ func TestAStatedCaptureRateTellsTheFactor(t *testing.T) {
 		if len(ws) != 1 || ws[0].Slow != clip.Stretch {
 			t.Errorf("seed %d: %+v, want one swing slowed %g times", seed, ws, clip.Stretch)
 		}
+	}
+}
+
+// The swings of a clip that turns out to be slowed were found before anybody knew, and
+// what was called then is taken back: each is called again as it is handed over, once.
+func TestEverySwingOfASlowClipIsCalled(t *testing.T) {
+	swings := 0
+	for seed := range uint64(3) {
+		clip := synth.Sample(synth.SlowMotion, 4, 940+seed)
+		w := watchClip(t, clip.Setup, clip.Frames)
+		s := score{clip: &clip, w: w}
+		calls := w.still()
+		for k := range w.swings {
+			swings++
+			near := 0
+			for _, h := range calls {
+				if h.Kind == phase.Contact && math.Abs(clip.Real(float64(h.TimeUS))-s.at(k)) < 0.3 {
+					near++
+				}
+			}
+			if near != 1 {
+				t.Errorf("seed %d: %d calls stand for the swing at %.2f s", seed, near, s.at(k))
+			}
+		}
+	}
+	if swings < 4 {
+		t.Errorf("only %d swings", swings)
 	}
 }
