@@ -1,6 +1,10 @@
 package track
 
-import "math"
+import (
+	"math"
+
+	"example.com/courtkin/service/geom"
+)
 
 // blockShaker draws errors of a solve of several unknowns a node without going through
 // its sights: shaker for unknowns that hang together.
@@ -14,7 +18,7 @@ type blockShaker struct {
 	dims  int
 	pulls *band     // M
 	keep  []float64 // the numbers behind the lasting part at a node are keep times those before, plus …
-	root  []float64 // dims×dims a node, lower triangles: what the lasting part is of those numbers; nil: nothing lasts
+	root  []float64 // dims×dims a node: what the lasting part is of those numbers; nil: nothing lasts
 	z, v  []float64
 }
 
@@ -46,16 +50,19 @@ func (s *blockShaker) draw(rng *dice, fac *band, x []float64, prior func(v, x []
 		fac.solve(x)
 		return
 	}
+	rng.fill(z)
 	d := s.dims
 	for i, keep := range s.keep {
 		fresh := math.Sqrt(1 - keep*keep)
 		u, r, v := z[i*d:(i+1)*d], s.root[i*d*d:(i+1)*d*d], s.v[i*d:(i+1)*d]
 		for k := range u {
-			u[k] = fresh * rng.normal()
+			u[k] *= fresh
 			if i > 0 {
 				u[k] += keep * z[(i-1)*d+k]
 			}
-			v[k] = inner(r[k*d:k*d+k+1], u)
+		}
+		for k := range v {
+			v[k] = inner(u, r[k*d:])
 		}
 	}
 	prior(s.v, x)
@@ -73,6 +80,9 @@ type blockErrors struct {
 	strands []strand
 	info    []float64   // dims×dims a node, lower triangles
 	gain    [][]float64 // for each strand 3×dims a node: Σ c/v times the sd of what lasts
+
+	even     [][3]float64 // a node: Σ (1, a, a²)/v of sights of places a metres along; nil: there were none
+	evenGain [][]float64  // for each strand a number a node: Σ 1/v times the sd of what lasts
 }
 
 // mostUnknowns is the largest number of unknowns a node.
@@ -118,52 +128,121 @@ func (b *blockErrors) add(node, strand, scalar int, c *[mostUnknowns]float64, v,
 // thinShare is the share of the nodes' mean that stands in where a node has no sights.
 const thinShare = 0.02
 
-// roots writes for each node the Cholesky factor of the covariance of what lasts; false where
-// the sights leave the unknowns open.
+// addPlace is add for the three lines of a sight of a place.
+func (b *blockErrors) addPlace(node, strand int, along, v, slow float64) {
+	if b.even == nil {
+		b.even = make([][3]float64, len(b.info)/(b.dims*b.dims))
+	}
+	for len(b.evenGain) <= strand {
+		b.evenGain = append(b.evenGain, nil)
+	}
+	if b.evenGain[strand] == nil {
+		b.evenGain[strand] = make([]float64, len(b.even))
+	}
+	m := &b.even[node]
+	m[0] += 1 / v
+	m[1] += along / v
+	m[2] += along * along / v
+	b.evenGain[strand][node] += slow / v
+}
+
+// spread adds what addPlace summed up, e1 and e2 being the frames of a rod.
+func (b *blockErrors) spread(e1, e2 []geom.Vec3) {
+	const d = rodDims
+	for n, m := range b.even {
+		u, v := e1[n], e2[n]
+		info := (*[d * d]float64)(b.info[n*d*d:])
+		info[0] += m[0]
+		info[d+1] += m[0]
+		info[2*d+2] += m[0]
+		info[3*d] += m[1] * u.X
+		info[3*d+1] += m[1] * u.Y
+		info[3*d+2] += m[1] * u.Z
+		info[3*d+3] += m[2]
+		info[4*d] += m[1] * v.X
+		info[4*d+1] += m[1] * v.Y
+		info[4*d+2] += m[1] * v.Z
+		info[4*d+4] += m[2]
+	}
+	for s, gains := range b.evenGain {
+		along := b.strands[s].along
+		for n, w := range gains {
+			u, v, a := e1[n], e2[n], w*along
+			gain := (*[3 * d]float64)(b.gain[s][3*n*d:])
+			gain[0] += w
+			gain[3] += a * u.X
+			gain[4] += a * v.X
+			gain[d+1] += w
+			gain[d+3] += a * u.Y
+			gain[d+4] += a * v.Y
+			gain[2*d+2] += w
+			gain[2*d+3] += a * u.Z
+			gain[2*d+4] += a * v.Z
+		}
+	}
+}
+
+// noGain is the variance of the pull of what lasts, as a share of the largest, that stands
+// in where fewer strands are seen than there are unknowns.
+const noGain = 1e-12
+
+// roots writes for each node a root R of the covariance of what lasts, R·Rᵀ = A⁻¹·G·A⁻¹, A the
+// information and G = Σ g·gᵀ of the gains; false where the sights leave the unknowns open.
 func (b *blockErrors) roots(out []float64) bool {
 	d := b.dims
 	b.thicken(b.info, d*d)
 	for _, g := range b.gain {
 		b.thicken(g, 3*d)
 	}
-	var info, root band // of half-bandwidth d: five unknowns are not a path's
-	var x [mostUnknowns]float64
 	for n := range len(b.info) / (d * d) {
-		info.reset(d, d)
-		root.reset(d, d)
+		var info, pull block
+		for k := d; k < mostUnknowns; k++ {
+			info[k][k], pull[k][k] = 1, 1
+		}
+		most := 0.0
 		for i := range d {
-			for j := range i + 1 {
-				info.add(i, j, b.info[n*d*d+i*d+j])
-			}
-		}
-		if !info.factor() {
-			return false
-		}
-		for _, g := range b.gain {
-			for k := range 3 {
-				copy(x[:d], g[(3*n+k)*d:])
-				info.solve(x[:d])
-				for i := range d {
-					for j := range i + 1 {
-						root.add(i, j, x[i]*x[j])
-					}
+			copy(info[i][:i+1], b.info[n*d*d+i*d:])
+			for _, g := range b.gain {
+				g = g[3*n*d : 3*(n+1)*d]
+				for j := range i + 1 {
+					pull[i][j] += g[i]*g[j] + g[d+i]*g[d+j] + g[2*d+i]*g[2*d+j]
 				}
 			}
+			most = math.Max(most, pull[i][i])
 		}
 		for i := range d {
-			root.add(i, i, 1e-18) // where fewer strands are seen than there are unknowns
+			pull[i][i] += noGain * most
 		}
-		if !root.factor() {
+		if !info.factor() || !pull.factor() {
 			return false
 		}
-		for i := range d {
-			for j := range i {
-				out[n*d*d+i*d+j] = root.at(i, j)
+		for j := range d {
+			var x [mostUnknowns]float64
+			x[j] = 1 / pull[j][j]
+			for i := j + 1; i < d; i++ {
+				x[i] = pull[i][j]
 			}
-			out[n*d*d+i*d+i] = 1 / root.at(i, i)
+			info.solve(&x)
+			for i := range d {
+				out[n*d*d+i*d+j] = x[i]
+			}
 		}
 	}
 	return true
+}
+
+// solve solves L·Lᵀ·y = x in place, d being L as factor leaves it.
+func (d *block) solve(x *[5]float64) {
+	x[0] *= d[0][0]
+	x[1] = (x[1] - d[1][0]*x[0]) * d[1][1]
+	x[2] = (x[2] - d[2][0]*x[0] - d[2][1]*x[1]) * d[2][2]
+	x[3] = (x[3] - d[3][0]*x[0] - d[3][1]*x[1] - d[3][2]*x[2]) * d[3][3]
+	x[4] = (x[4] - d[4][0]*x[0] - d[4][1]*x[1] - d[4][2]*x[2] - d[4][3]*x[3]) * d[4][4]
+	x[4] *= d[4][4]
+	x[3] = (x[3] - d[4][3]*x[4]) * d[3][3]
+	x[2] = (x[2] - d[4][2]*x[4] - d[3][2]*x[3]) * d[2][2]
+	x[1] = (x[1] - d[4][1]*x[4] - d[3][1]*x[3] - d[2][1]*x[2]) * d[1][1]
+	x[0] = (x[0] - d[4][0]*x[4] - d[3][0]*x[3] - d[2][0]*x[2] - d[1][0]*x[1]) * d[0][0]
 }
 
 // thicken adds a small share of the mean over the nodes to each node's m sums.

@@ -64,30 +64,38 @@ func (r *rod) newBlockShaker() (*blockShaker, bool) {
 	var room [3]line
 	var sum gathered
 	for i := range r.glances {
-		v := &r.glances[i]
-		if v.first != sum.first {
+		at := &r.glances[i]
+		if at.first != sum.first {
 			r.inform(pulls, &sum)
-			sum.begin(v.first, r.sharing(i))
+			sum.begin(at.first, r.sharing(i))
 		}
-		grip, axis := r.read(v)
+		grip, axis := r.read(at)
 		var moments leverage
-		for k := v.from; k < v.to; k++ {
+		for k := at.from; k < at.to; k++ {
 			s := &r.sights[k]
 			strand := last.strand(&s.sight, s.along)
+			if s.kind == place {
+				v := s.sd * s.sd / s.w
+				moments.addEven(square(s.h.white/v), s.along)
+				last.addPlace(at.first+1, strand, s.along, v, s.h.slow)
+				last.addPlace(at.first+2, strand, s.along, v, s.h.slow)
+				continue
+			}
 			for d, l := range s.lines(grip.Add(axis.Scale(s.along)), room[:0]) {
 				var m sym3
 				addOuter(&m, l.c, 1)
 				moments.add(&m, square(s.h.white/l.v), s.along)
-				for _, node := range [2]int{v.first + 1, v.first + 2} {
+				for _, node := range [2]int{at.first + 1, at.first + 2} {
 					c := [rodDims]float64{l.c.X, l.c.Y, l.c.Z, s.along * l.c.Dot(r.e1[node]), s.along * l.c.Dot(r.e2[node])}
 					last.add(node, strand, d, &c, l.v, s.h.slow)
 				}
 			}
 		}
-		r.gather(pulls, &sum, v, &moments)
+		r.gather(pulls, &sum, at, &moments)
 	}
 	r.inform(pulls, &sum)
 	anchorLoose(pulls)
+	last.spread(r.e1, r.e2)
 	return newBlockShaker(rodDims, pulls, r.g.t, last)
 }
 

@@ -169,6 +169,9 @@ func mergeRuns[T any](s []T, t func(*T) float64) {
 			if k+1 < len(ends) {
 				mid := end
 				end = ends[k+1]
+				for from < mid && t(&s[from]) <= t(&s[mid]) { // these stand in their places
+					from++
+				}
 				room = append(room[:0], s[from:mid]...)
 				merge(s[from:end], room, t)
 			}

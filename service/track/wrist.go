@@ -17,6 +17,14 @@ import (
 // 1966, via Winter; from memory).
 const handSpan = 0.25
 
+// A wrist is held against the racket from heldBefore impact to heldAfter it, seconds; the
+// racket's frame is followed over heldMargin more.
+const (
+	heldBefore = 0.35
+	heldAfter  = 0.25
+	heldMargin = 0.10
+)
+
 // wristSights returns the sights of the wrists as sights of points on the axis:
 // their place less the part across it. Only for places in space, with both
 // edges of the racket seen, which give its frame.
@@ -31,12 +39,14 @@ func (m *scene) wristSights(r *rod) (out []rodSight) {
 	return out
 }
 
-// faceAxis returns the direction from the left to the right edge, across the axis.
+// faceAxis returns the direction from the left to the right edge, across the axis, about impact.
 func (m *scene) faceAxis(r *rod) func(t float64) geom.Vec3 {
 	if m.rig != nil {
 		return nil
 	}
-	left, right := m.sights[body.RacketLeft], m.sights[body.RacketRight]
+	at := r.g.t[r.g.brk]
+	lo, hi := at-heldBefore-heldMargin, at+heldAfter+heldMargin
+	left, right := within(m.sights[body.RacketLeft], lo, hi), within(m.sights[body.RacketRight], lo, hi)
 	s := make([]sight, 0, min(len(left), len(right)))
 	together(left, right, func(l, r *sight) {
 		x := *l
@@ -63,7 +73,7 @@ func (m *scene) faceAxis(r *rod) func(t float64) geom.Vec3 {
 func (m *scene) heldWrist(r *rod, across func(t float64) geom.Vec3, p body.Point) (out []rodSight) {
 	var a, b, c []float64
 	at := r.g.t[r.g.brk]
-	near := within(m.sights[p], at-0.35, at+0.25)
+	near := within(m.sights[p], at-heldBefore, at+heldAfter)
 	for i := range near {
 		u, e := r.axisAt(near[i].t), across(near[i].t)
 		d := near[i].p.Sub(r.at(near[i].t, 0))
