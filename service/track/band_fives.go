@@ -271,21 +271,22 @@ func (f *fives) backward(x []float64) {
 func (f *fives) multiply(z, x []float64) {
 	for p := range f.first {
 		row, lo := f.row(p)
-		y := (*[5]float64)(x[5*p:])
-		*y = [5]float64{}
+		var y0, y1, y2, y3, y4 float64
 		for k := range row[:p-lo] {
 			l, v := &row[k], (*[5]float64)(z[5*(lo+k):])
-			for r := range l {
-				y[r] += l[r][0]*v[0] + l[r][1]*v[1] + (l[r][2]*v[2] + l[r][3]*v[3]) + l[r][4]*v[4]
-			}
+			y0 += fiveDot(&l[0], v)
+			y1 += fiveDot(&l[1], v)
+			y2 += fiveDot(&l[2], v)
+			y3 += fiveDot(&l[3], v)
+			y4 += fiveDot(&l[4], v)
 		}
 		l, v := &row[p-lo], (*[5]float64)(z[5*p:])
-		for r := range l {
-			for c := range r {
-				y[r] += l[r][c] * v[c]
-			}
-			y[r] += v[r] / l[r][r]
-		}
+		y0 += v[0] / l[0][0]
+		y1 += l[1][0]*v[0] + v[1]/l[1][1]
+		y2 += l[2][0]*v[0] + l[2][1]*v[1] + v[2]/l[2][2]
+		y3 += l[3][0]*v[0] + l[3][1]*v[1] + (l[3][2]*v[2] + v[3]/l[3][3])
+		y4 += l[4][0]*v[0] + l[4][1]*v[1] + (l[4][2]*v[2] + l[4][3]*v[3]) + v[4]/l[4][4]
+		*(*[5]float64)(x[5*p:]) = [5]float64{y0, y1, y2, y3, y4}
 	}
 }
 

@@ -18,6 +18,7 @@ type blockShaker struct {
 	dims  int
 	pulls *band     // M
 	keep  []float64 // the numbers behind the lasting part at a node are keep times those before, plus …
+	fresh []float64 // … fresh times normal ones
 	root  []float64 // dims×dims a node: what the lasting part is of those numbers; nil: nothing lasts
 	z, v  []float64
 }
@@ -32,9 +33,11 @@ func newBlockShaker(dims int, pulls *band, t []float64, last *blockErrors) (*blo
 	if last.memory == 0 {
 		return s, true
 	}
-	s.keep = make([]float64, len(t))
+	s.keep, s.fresh = make([]float64, len(t)), make([]float64, len(t))
+	s.fresh[0] = 1
 	for i := 1; i < len(t); i++ {
 		s.keep[i] = math.Exp((t[i-1] - t[i]) / last.memory)
+		s.fresh[i] = math.Sqrt(1 - s.keep[i]*s.keep[i])
 	}
 	s.root = make([]float64, len(t)*dims*dims)
 	return s, last.roots(s.root)
@@ -52,17 +55,22 @@ func (s *blockShaker) draw(rng *dice, fac *band, x []float64, prior func(v, x []
 	}
 	rng.fill(z)
 	d := s.dims
+	var u [mostUnknowns]float64
 	for i, keep := range s.keep {
-		fresh := math.Sqrt(1 - keep*keep)
-		u, r, v := z[i*d:(i+1)*d], s.root[i*d*d:(i+1)*d*d], s.v[i*d:(i+1)*d]
-		for k := range u {
-			u[k] *= fresh
-			if i > 0 {
-				u[k] += keep * z[(i-1)*d+k]
-			}
+		fresh, z, r, v := s.fresh[i], z[i*d:(i+1)*d], s.root[i*d*d:(i+1)*d*d], s.v[i*d:(i+1)*d]
+		for k, n := range z {
+			u[k] = keep*u[k] + fresh*n
 		}
-		for k := range v {
-			v[k] = inner(u, r[k*d:])
+		if d == 3 {
+			v, r := (*[3]float64)(v), (*[9]float64)(r)
+			v[0] = r[0]*u[0] + r[1]*u[1] + r[2]*u[2]
+			v[1] = r[3]*u[0] + r[4]*u[1] + r[5]*u[2]
+			v[2] = r[6]*u[0] + r[7]*u[1] + r[8]*u[2]
+			continue
+		}
+		for len(r) >= 5 && len(v) > 0 {
+			v[0] = fiveDot((*[5]float64)(r), &u)
+			r, v = r[5:], v[1:]
 		}
 	}
 	prior(s.v, x)

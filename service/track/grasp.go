@@ -122,8 +122,11 @@ func (m *scene) graspsOf(axis func(t float64) geom.Vec3) (out []*grasp) {
 // graspAnchors ties the grip of a racket seen by one camera to the depth of the hands that
 // hold it.
 func (m *scene) graspAnchors(axis func(t float64) geom.Vec3) (out []rodSight) {
+	if !m.oneEye() {
+		return nil
+	}
 	grasps := m.graspsOf(axis)
-	if len(grasps) == 0 || m.rig == nil || len(m.rig.Eyes) != 1 {
+	if len(grasps) == 0 {
 		return nil
 	}
 	f := m.rig.Eyes[0].Forward()

@@ -207,8 +207,11 @@ var gripDepth = hiss{white: 0.01, slow: 0.045, memory: 0.25}
 
 // gripAnchors ties the grip to the hands' depth, for a racket seen by one camera.
 func (m *scene) gripAnchors() (out []rodSight) {
+	if !m.oneEye() {
+		return nil
+	}
 	hand := m.grips()
-	if hand == nil || m.rig == nil || len(m.rig.Eyes) != 1 {
+	if hand == nil {
 		return nil
 	}
 	wrist, _ := m.holdingHand()
