@@ -27,6 +27,7 @@ var thresholds = struct {
 	tipHigh         float64 // m/s: least tip speed of a swing over the shoulders that was not seen to be wound up
 	tipHighFlat     float64 // m/s: the same in an image alone
 	tipHand         float64 // m/s: least hand speed with it
+	tipAlone        float64 // greatest ratio of the two in an image where no ball was hit: the racket's loop at the end of a take-back
 
 	tipPlain              float64 // m/s: least tip speed as a ball is plainly hit
 	tipStruck, handStruck float64 // m/s: tip and hand speed as the ball is seen to be hit, in an image that may look along them: what one lacks, to a half, the other makes up
@@ -79,6 +80,7 @@ var thresholds = struct {
 	tipHigh:     11, // beginners' serves and smashes 14 and up; the racket taken up to the trophy 6–10
 	tipHighFlat: 15.5,
 	tipHand:     1.6,
+	tipAlone:    5.5, // made strokes 2 … 5 seen from the side, take-backs' loops 6 and up
 	tipPlain:    1.5,
 	tipStruck:   3.0,
 	handStruck:  1.0,

@@ -75,10 +75,12 @@ func (d *detector) judge() verdict {
 	high := j.high >= t.above
 	inImage := d.view.ring.world[body.RacketTip] < 0
 	switch {
-	case j.ball.hit && d.swingsAt(j.ball.atUS, j.ball.plain) && (wound || high || j.ball.plain || !world):
+	case j.ball.hit && d.swingsAt(j.ball.atUS, j.ball.plain, j.ball.asks) && (wound || high || j.ball.plain || !world && !j.ball.bounce):
 		j.swing, j.why = true, "the ball was hit"
-	case world && j.hand > fastestHand:
+	case j.hand > fastestHand || j.turn > fastestTurn && j.tip < t.plain:
 		j.why = "no hand is so fast: somebody else came into view, or points were mistaken"
+	case d.view.flickers(j.contactUS) || world && d.torn(j.contactUS):
+		j.why = "now one person is seen, now another"
 	case d.view.seconds(d.from, j.contactUS) < t.lead:
 		j.why = "too near the start of what was seen"
 	case met && wound:
@@ -95,6 +97,8 @@ func (d *detector) judge() verdict {
 		j.why = "nothing was wound up before: a take-back or a recovery"
 	case lifted && (world || !racket):
 		j.slow, j.why = !world, "a hand going up, trunk at rest: toss or lift"
+	case racket && unmet && d.tipFlat() && j.tip > t.tipAlone*j.hand:
+		j.why = "the racket turned about a hand that hardly moved, and no ball was hit: a take-back"
 	case racket:
 		j.swing, j.why = true, "racket and hand at speed"
 	case j.tip > 0:
@@ -131,6 +135,33 @@ func (d *detector) met(j *verdict) bool {
 	return true
 }
 
+// tornBlur is what of a heading's fit over turnHalf noise makes at most, degrees, in a
+// phone's world points (7 and less about made and recorded strokes but for single frames with
+// left and right swapped), and tornOver by how many times it must exceed the stream's own.
+const tornBlur, tornOver = 25, 4
+
+// torn reports whether the shoulders about an instant lie on no one chest's way.
+func (d *detector) torn(us int64) bool {
+	most, sum, n := 0.0, 0.0, 0.0
+	for i := range d.trail {
+		s := &d.trail[i]
+		b := float64(s.blur)
+		if !s.ok || !(b > 0) {
+			continue
+		}
+		sum += b
+		n++
+		if math.Abs(d.view.seconds(us, s.timeUS)) < sharpTime {
+			most = math.Max(most, b)
+		}
+	}
+	return most > math.Max(tornBlur, tornOver*sum/math.Max(n, 1))
+}
+
+// fastestTurn is the fastest turn of a chest, degrees a second: those of professional servers
+// reach 900 (Fleisig et al. 2003, from memory).
+const fastestTurn = 1000
+
 // metReach is how near its peak a burst meets the ball, seconds: along the line of
 // sight the racket seems fastest well before contact or after it.
 const metReach = 0.22
@@ -141,8 +172,8 @@ const turnsBack = 60
 
 // swingsAt reports whether hand and racket moved as in a stroke when the ball
 // was hit: a ball that bounces beside a racket at rest is not. A plain hit leaves
-// little to ask.
-func (d *detector) swingsAt(us int64, plain bool) bool {
+// little to ask, one that is sure little more than the share asks.
+func (d *detector) swingsAt(us int64, plain bool, asks float64) bool {
 	hand, tip, world := d.speedsAt(us)
 	switch {
 	case hand >= thresholds.handHit && (tip == 0 || world):
@@ -150,7 +181,7 @@ func (d *detector) swingsAt(us int64, plain bool) bool {
 	case plain && tip >= thresholds.tipPlain:
 		return true
 	}
-	return tip*hand >= thresholds.tipStruck*thresholds.handStruck && tip >= thresholds.tipStruck/2 && hand >= thresholds.handStruck/2
+	return tip*hand >= asks*thresholds.tipStruck*thresholds.handStruck && tip >= thresholds.tipStruck/2 && hand >= thresholds.handStruck/2
 }
 
 // speedsAt returns the largest speeds of the hand that may hit and of the racket's

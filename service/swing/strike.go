@@ -12,7 +12,6 @@ const (
 	strikeAfter  = 0.25 // s after its peak
 	ballArm      = 0.09 // s of flight on each side that its velocity is taken from
 	ballJump     = 8.0  // m/s: least change of the ball's velocity in a hit seen in the world
-	ballTurn     = 3.5  // m/s: the same across an image, at the racket's head
 	ballSure     = 5.0  // standard deviations that the change must be, too
 	meetWithin   = 0.40 // m: the flights before and after a hit come this near to one another
 	straightUp   = 0.80 // share of a change of velocity that points up in a bounce, as an image shows it, at least
@@ -20,9 +19,9 @@ const (
 	ballStray    = 0.06 // m: a sight further off the arc is no part of a flight
 	strikeReach  = 1.1  // m: a hit ball is this near to a wrist (arm's length and racket, in part seen end on)
 	headReach    = 0.32 // m: … or this near to the middle of the racket's head (0.17 m to its rim, and what both move within a frame)
-	// A ball that is seen on the strings needs to turn by less: a serve seen from
-	// behind leaves along the line of sight.
-	headMet, metTurn, metSure = 0.6, 2.0, 2.5
+	// A ball that is met on the strings may turn by little as one camera sees it: a serve
+	// seen from behind leaves along the line of sight.
+	headMet, metTurn = 0.6, 2.0
 
 	ballNoise, ballBlur = 0.012, 2.5 // m, pixels: sd of a ball's sight in the world, in an image
 	// A flight bends by gravity within arcSD in the world (drag and spin of a
@@ -34,11 +33,13 @@ const (
 
 // strike is what the ball told about a burst.
 type strike struct {
-	hit    bool  // its flight broke at the player's hands
-	plain  bool  // in a way that leaves no doubt
-	flying bool  // it flew by, unbroken
-	seen   bool  // it was in view
-	atUS   int64 // when it broke
+	hit    bool    // its flight broke at the player's hands
+	plain  bool    // in a way that leaves no doubt
+	bounce bool    // it may as well have bounced
+	asks   float64 // share of a stroke's usual motion that hand and racket must show besides
+	flying bool    // it flew by, unbroken
+	seen   bool    // it was in view
+	atUS   int64   // when it broke
 
 	jump float64   // m/s: its largest change of velocity at the hands, a hit or not
 	turn geom.Vec3 // the change of velocity of the hit, m/s
@@ -64,7 +65,7 @@ func (v *view) strikeBetween(fromUS, toUS, peakUS int64) strike {
 		s.jump = math.Max(s.jump, b.jump)
 		if b.hit && b.sure > best && (!b.bounce || math.Abs(v.seconds(b.atUS, peakUS)) < hitNear) {
 			best = b.sure
-			s.hit, s.plain, s.atUS, s.turn = true, b.plain, b.atUS, b.turn
+			s.hit, s.plain, s.bounce, s.atUS, s.turn, s.asks = true, b.plain, b.bounce, b.atUS, b.turn, b.asks
 		}
 	}
 	return s
@@ -80,6 +81,7 @@ type flightBreak struct {
 	turn   geom.Vec3 // m/s: its change of velocity
 	jump   float64   // m/s: its change of velocity at the hands; 0 when both sides were not seen
 	sure   float64   // the same in standard deviations
+	asks   float64   // share of a stroke's usual motion that hand and racket must show besides
 }
 
 // breakAt looks for a break of the ball's flight at a frame.
@@ -89,18 +91,15 @@ func (v *view) breakAt(k uint64) (b flightBreak) {
 	}
 	in := v.arc(k, -1)
 	b.flying = in.n >= 3 && in.Vel.Norm() > ballFlies
-	if in.n < 3 {
+	racket := v.shows(body.RacketTip) && v.shows(body.RacketThroat)
+	if racket && v.ballAtHead(k) > 1 {
 		return b
 	}
-	least, near := ballJump, 1.0
-	racket := v.shows(body.RacketTip) && v.shows(body.RacketThroat)
-	if racket {
-		near = v.ballAtHead(k)
-		if !v.world {
-			least = ballTurn
-		}
+	if racket && !v.world {
+		v.passBreak(k, &b)
+		return b
 	}
-	if near > 1 {
+	if in.n < 3 {
 		return b
 	}
 	out := v.arc(k, +1)
@@ -110,17 +109,16 @@ func (v *view) breakAt(k uint64) (b flightBreak) {
 	b.turn = out.Vel.Sub(in.Vel)
 	b.jump = b.turn.Norm()
 	b.sure = b.jump / math.Hypot(in.sd, out.sd)
-	met := !v.world && near < headMet && b.jump >= metTurn && b.sure >= metSure
-	if !met && (b.jump < least || b.sure < ballSure) || !v.turnLasts(k, b.jump) {
+	if b.jump < ballJump || b.sure < ballSure || !v.turnLasts(k, b.jump) {
 		return b
 	}
 	at := meeting(&in.motion, &out.motion, v.seconds(v.ring.time(k), v.ring.time(k+1)))
 	if out.Pos.Sub(in.Pos).Add(b.turn.Scale(at)).Norm() > meetWithin {
 		return b // another ball, just taken up
 	}
-	b.hit, b.atUS = true, v.ring.time(k)+v.us(at)
+	b.hit, b.atUS, b.asks = true, v.ring.time(k)+v.us(at), 1
 	b.plain = v.world || b.jump >= ballJump
-	b.bounce = !(v.world && racket) && b.turn.Dot(v.up(k)) > straightUp*b.jump
+	b.bounce = !racket && b.turn.Dot(v.up(k)) > straightUp*b.jump
 	b.plain = b.plain && !b.bounce
 	return b
 }

@@ -94,3 +94,27 @@ func (m *machine) person(r *ring, contactUS int64, near float64) (from, to int64
 	}
 	return from, to
 }
+
+// Two people who pass one another at the same place of an image are too near for a
+// wall; an estimator that goes to and fro between them makes the middles of most limbs
+// leap by more than a body moves, several times within moments.
+const (
+	flickFor   = 0.20 // s before and after
+	flickSpeed = 4.0  // m/s: hips and shoulders of a lunge or a leap; knees and elbows of one side alone are faster
+	flickFar   = 0.10 // m: four sds of 2 px at 80 px a metre
+	flicks     = 2    // leaps, at least: one may be an outlier of the whole body
+)
+
+// flickers reports whether an image shows now one person, now another about an instant.
+func (v *view) flickers(us int64) bool {
+	r, n := v.ring, 0
+	for k := max(r.since(us-v.us(flickFor)), v.low, r.first) + 1; k < r.since(us+v.us(flickFor)); k++ {
+		a, b := r.marks[r.slot(k-1)], r.marks[r.slot(k)]
+		l := max(r.tall[a.row].apparent(), r.tall[b.row].apparent())
+		most := flickFar + flickSpeed*v.seconds(a.time, b.time)
+		if l > 0 && r.leaps(a, b, &r.image, 2, most*float64(l)/bodyLength) {
+			n++
+		}
+	}
+	return n >= flicks
+}

@@ -31,7 +31,7 @@ func (d *detector) watchBall(nowUS int64) {
 		v.ballView(k)
 		b := v.breakAt(k)
 		v.world, v.scale = world, scale
-		if b.hit && !b.bounce && d.swingsAt(b.atUS, b.plain) {
+		if b.hit && !b.bounce && d.swingsAt(b.atUS, b.plain, b.asks) {
 			d.meet(b.atUS, b.sure, b.plain)
 		}
 	}
