@@ -165,7 +165,7 @@ func axisOf(g *grid, cs []axisChoice, pick []int) (axis []geom.Vec3) {
 func (m *scene) flips(cs []axisChoice, pick []int) (out [][]int) {
 	at := m.g.t[m.g.brk]
 	out = append(out, pick, flipped(pick, 0, len(cs)))
-	turns := append(append([]int{0}, flattest(cs)...), len(cs))
+	turns := append(append([]int{0}, dips(cs)...), len(cs))
 	for k := 1; k+1 < len(turns); k++ {
 		if t := cs[turns[k]].t; t < at-nearBefore || t > at+nearAfter {
 			continue
@@ -177,19 +177,6 @@ func (m *scene) flips(cs []axisChoice, pick []int) (out [][]int) {
 		}
 	}
 	return out[:min(len(out), 14)]
-}
-
-// flattest lists the frames at which the rod lies more nearly across the view
-// than in the frames around, and nearly so.
-func flattest(cs []axisChoice) (out []int) {
-	const nearly = 0.5
-	for i := 1; i+1 < len(cs); i++ {
-		f := cs[i].flat
-		if f < nearly && f <= cs[i-1].flat && f < cs[i+1].flat {
-			out = append(out, i)
-		}
-	}
-	return out
 }
 
 func flipped(pick []int, from, to int) []int {

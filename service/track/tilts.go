@@ -70,29 +70,70 @@ func (c *tilts) stretchAt(t float64) int {
 }
 
 // turningPoints lists the frames at which the tilt may change sign: those in which the
-// rod lies most nearly across the view, and the first after a gap. Between two of
-// them it must have shown a tilt; else they count as one.
+// rod lies most nearly across the view, and the first after a gap.
 func turningPoints(cs []axisChoice) (out []int) {
-	const gap, shown = 0.08, 0.35 // s; sine of the tilt
-	most := 0.0                   // since the last one
-	for i, next := 1, flattest(cs); i < len(cs); i++ {
-		flat := len(next) > 0 && next[0] == i
-		if flat {
+	const gap = 0.08 // s
+	next := dips(cs)
+	for i := 1; i < len(cs); i++ {
+		dip := len(next) > 0 && next[0] == i
+		if dip {
 			next = next[1:]
 		}
-		most = math.Max(most, cs[i].flat)
-		switch {
-		case cs[i].t-cs[i-1].t > gap:
-		case !flat:
-			continue
-		case len(out) > 0 && most < shown:
-			if cs[i].flat < cs[out[len(out)-1]].flat {
-				out[len(out)-1] = i
-			}
+		if dip || cs[i].t-cs[i-1].t > gap {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// Dips of the tilt that noise has not made. Of a rod that shows 75 pixels long, sights that err by
+// 2 have the square of the sine of its tilt err by 0.05.
+const (
+	dipNearly = 0.25  // square of the sine of a tilt up to which it may have passed zero beside the frame
+	dipRise   = 0.1   // how much the square must rise between two dips; else they are one
+	dipShown  = 0.12  // what it must come to between them
+	dipReach  = 0.012 // s: over which to each side frames are taken together: a phone's few do not err alike
+)
+
+// dips lists the frames in which the rod lies more nearly across the view than in those around,
+// and nearly so. Frames that come thick are taken together, and between two dips the rod
+// must have shown a tilt: noise makes a dip in every few frames of a rod that rests
+// askew, and to turn its tilt over between them would leave it none.
+func dips(cs []axisChoice) (out []int) {
+	flat := calmTilts(cs)
+	most := 0.0 // since the last one
+	for i := 1; i+1 < len(cs); i++ {
+		f := flat[i]
+		most = math.Max(most, f)
+		if !(f < dipNearly && f <= flat[i-1] && f < flat[i+1]) {
 			continue
 		}
-		out = append(out, i)
-		most = 0
+		if n := len(out); n > 0 {
+			last := flat[out[n-1]]
+			if most < math.Max(dipShown, math.Max(last, f)+dipRise) {
+				if f < last {
+					out[n-1], most = i, f
+				}
+				continue
+			}
+		}
+		out, most = append(out, i), f
+	}
+	return out
+}
+
+// calmTilts are the squares of the sines of the tilts, each the mean over dipReach to each side.
+func calmTilts(cs []axisChoice) []float64 {
+	out := make([]float64, len(cs))
+	lo, hi, sum := 0, 0, 0.0
+	for i := range cs {
+		for ; hi < len(cs) && cs[hi].t <= cs[i].t+dipReach; hi++ {
+			sum += cs[hi].flat * cs[hi].flat
+		}
+		for ; cs[lo].t < cs[i].t-dipReach; lo++ {
+			sum -= cs[lo].flat * cs[lo].flat
+		}
+		out[i] = sum / float64(hi-lo)
 	}
 	return out
 }
