@@ -14,6 +14,9 @@ const (
 	// legs move against the hips in flight. Common practice, no source.
 	hopModelSD = 0.15
 	hopLeast   = 8 // samples in flight
+	// hopClear is 3 sd of a standing foot's height over the distance of its quantiles 0.3
+	// and 0.05, 1.12 sd of a normal error.
+	hopClear = 2.7
 	// hopSure is the relative error up to which a hop counts: a step, or a foot that is
 	// seen too high, looks like a poor one.
 	hopSure = 0.3
@@ -36,8 +39,9 @@ func HopFalls(t, hip, leftAnkle, rightAnkle []float64) []Fall {
 		return nil
 	}
 	ground, noise := quantile(known, 0.3), heightNoise(low)
-	// Off the ground must be clear of the noise.
-	limit := ground + max(hopRise, 3*noise)
+	// Off the ground must be clear of the noise, of what lasts over frames, too: that is
+	// seen in how far a foot that stands goes under the ground.
+	limit := ground + max(hopRise, 3*noise, hopClear*(ground-quantile(known, 0.05)))
 	var out []Fall
 	for i := 0; i < n; i++ {
 		j := i
