@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -12,10 +13,9 @@ import (
 // a racket that hangs on a compliant wrist, a ball that is sent through the strings.
 const driven = "../driven/driven.py"
 
-// TestADrivenPlayer analyses one clip of the third simulator for each condition but S.
-// Guards against gross failures alone, set after the fact on seed 5: three strokes a
-// condition prove nothing of accuracy. S has no floors: on this seed its clock is taken
-// for one slowed 8 times where it is slowed 4, and speeds are twice too large.
+// TestADrivenPlayer analyses one clip of the third simulator for each condition. Guards
+// against gross failures alone, set after the fact on seed 5: two strokes a condition
+// prove nothing of accuracy.
 func TestADrivenPlayer(t *testing.T) {
 	if testing.Short() {
 		t.Skip("SKIPPED: some ten seconds of Python and analysis: run without -short")
@@ -25,23 +25,23 @@ func TestADrivenPlayer(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	for _, condition := range []string{"W", "T", "P", "I", "B"} {
+	for _, condition := range []string{"W", "T", "P", "I", "B", "S"} {
 		t.Run(condition, func(t *testing.T) {
 			t.Parallel()
 			dir := t.TempDir()
-			python(t, driven, "make", dir, "--condition", condition, "--clips", "1", "--seed", "5", "--strokes", "182")
+			python(t, driven, "make", dir, "--condition", condition, "--clips", "1", "--seed", "5", "--strokes", "12")
 			answerAll(t, dir)
 			t.Logf("%s", python(t, driven, "score", dir))
 			figures := map[string]*float64{}
 			if err := json.Unmarshal(python(t, driven, "score", dir, "--quiet"), &figures); err != nil {
 				t.Fatal(err)
 			}
-			f := floor{swings: 3, found: 66, lost: 0, named: 66, contact: 6, tip: 25, turn: 20, hands: 15, inside: 75, measureLies: 8, eventLies: 12}
+			f := floor{swings: 2, found: 100, lost: 0, named: 50, contact: 6, tip: 25, turn: 10, hands: 15, inside: 75, measureLies: 8, eventLies: 25}
 			switch condition {
-			case "I": // one image, no court: the direction of play is known to some 17 deg
+			case "P", "I", "S": // one view and on this seed no court: the direction of play is known to some 17 deg
 				f.turn = 40
 			case "B":
-				f.contact, f.tip = 60, 60
+				f.contact, f.tip, f.hands = 60, 60, math.NaN()
 			}
 			f.hold(t, figures)
 			if got := figures["hand"]; got == nil || *got < 100 {
