@@ -165,6 +165,11 @@ type burst struct {
 	missed  bool    // balls are seen, but none was at the racket: perhaps the take-back
 	awaits  bool    // a ball is on its way that it did not hit
 	doubted bool    // it may be a take-back: any burst that follows takes its place
+
+	// Of a body alone (see bodyalone.go): how much of a stroke the peak is, and whether the
+	// chest was seen to unwind from far.
+	force float64
+	wound bool
 }
 
 // detector finds candidates in the samples of one camera.
@@ -247,9 +252,9 @@ func (d *detector) take(s sample) {
 	l := d.level(&s)
 	switch {
 	case !d.b.on && l >= 1:
-		d.b = burst{on: true, openUS: s.timeUS, level: l, peakUS: s.timeUS, peak: s}
+		d.b = burst{on: true, openUS: s.timeUS, level: l, peakUS: s.timeUS, peak: s, force: d.force()}
 	case d.b.on && d.overtakes(l, s.timeUS):
-		d.b = burst{on: true, openUS: d.b.openUS, level: l, peakUS: s.timeUS, peak: s}
+		d.b = burst{on: true, openUS: d.b.openUS, level: l, peakUS: s.timeUS, peak: s, force: d.force()}
 	case d.b.on:
 		d.seeEnd(&s, l)
 	}
@@ -267,6 +272,8 @@ func (d *detector) overtakes(l float64, us int64) bool {
 		return false
 	case b.struck:
 		return l >= struckLead*max(1, b.level)
+	case d.bodyAlone() && us > b.peakUS+d.view.us(sameBurst):
+		return l >= 1 && d.outdone()
 	case l >= thresholds.rearm*b.level:
 		return true
 	default:
@@ -320,6 +327,9 @@ func (d *detector) due(nowUS int64) (endUS int64, over bool) {
 		wait := thresholds.settle
 		if d.b.doubted || d.b.missed {
 			wait = thresholds.doubt
+		}
+		if d.b.doubted && d.bodyAlone() {
+			return min(end, d.b.endUS+d.view.us(thresholds.settle)), nowUS >= d.b.peakUS+d.view.us(rivalReach)
 		}
 		end = min(end, d.b.endUS+d.view.us(wait))
 	}
@@ -378,6 +388,9 @@ func (d *detector) ballComing() bool {
 // is slow for a swing, or seen in an image alone, whose metres may be off, and the
 // chest was not seen to wind up before.
 func (d *detector) weak() bool {
+	if d.bodyAlone() {
+		return d.unsure()
+	}
 	_, side := d.b.peak.hitter()
 	low := !d.b.peak.world && float64(d.b.peak.high[side]) < thresholds.above
 	wind, _, _ := d.windUp()

@@ -83,6 +83,10 @@ func (d *detector) judge() verdict {
 		j.why = "now one person is seen, now another"
 	case d.view.seconds(d.from, j.contactUS) < t.lead:
 		j.why = "too near the start of what was seen"
+	case d.bodyAlone() && (!high && j.impossible() || d.changesOver()):
+		j.why = "no chest speeds up so fast: somebody else came into view, or points were mistaken"
+	case d.bodyAlone() && j.high < hangs:
+		j.why = "the hand hangs: no stroke"
 	case met && wound:
 		j.swing, j.why = true, "the racket met the ball as the chest unwinds"
 	case world && inImage && trunk && deep && j.hand >= t.blindFast && (j.tip == 0 || j.tip >= t.tipHit) && !j.ball.flying:
@@ -112,6 +116,8 @@ func (d *detector) judge() verdict {
 	case !world:
 		j.swing, j.why = j.hand >= t.blindFast || wound && j.hand >= t.blind, "by the hand alone, turn unseen"
 		j.slow = !j.swing
+	case d.bodyAlone() && wound && !high && j.punches(least):
+		j.swing, j.why = true, "a sudden hand out of a wound chest"
 	case trunk && sure:
 		j.swing, j.why = true, "hand at speed with the trunk"
 	default:

@@ -57,7 +57,7 @@ type machine struct {
 	setup   Setup
 	slow    float64           // clip seconds per real second
 	mute    bool              // no live depth
-	again   bool              // frames are gone over again, with the factor that was found
+	again   bool              // frames are gone over again: what is found has its contact called
 	rival   bool              // a lane but the first: its rows belong to the first
 	lanes   *lanes            // nil: the factor is settled
 	clock   camera.SlowMotion // how the factor was settled
@@ -189,9 +189,32 @@ func (m *machine) step(to Sink) {
 		if !over {
 			break
 		}
+		alone := m.det.bodyAlone()
 		m.close(end, to)
+		if alone && end < now {
+			m.rewind(end, to)
+		}
 	}
 	m.forget(now)
+}
+
+// rewind steps anew through the frames after a burst that had waited for rivals: what it
+// outdid while it waited may be a swing of its own.
+func (m *machine) rewind(endUS int64, to Sink) {
+	d, r := &m.det, m.cams[m.lead].ring
+	from := max(r.since(endUS+1), r.first)
+	for len(d.trail) > 0 && d.trail[len(d.trail)-1].timeUS > endUS {
+		d.trail = d.trail[:len(d.trail)-1]
+	}
+	d.raws, d.sampled = 0, from
+	mute, called, newest := m.mute, m.again, r.next
+	m.mute, m.again = true, called || !mute // what is found is too old for the live filters: its contact is called as it is
+	for k := from + 1; k < newest; k++ {
+		r.next = k
+		m.step(to)
+	}
+	r.next, m.mute, m.again = newest, mute, called
+	m.sampleUntil(r.last())
 }
 
 // sampleUntil samples the frames that have all their neighbours by now.
@@ -236,7 +259,9 @@ func (m *machine) close(endUS int64, to Sink) {
 		}
 	} else {
 		m.note(stretch{d.b.openUS - d.view.us(thresholds.lead+fitReach), endUS})
-		m.live.refused(to)
+		if !m.mute {
+			m.live.refused(to)
+		}
 	}
 	m.restart(endUS, j.swing)
 }

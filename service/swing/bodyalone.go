@@ -1,0 +1,124 @@
+package swing
+
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+)
+
+// Where neither racket nor ball was ever seen, the hands and the chest alone tell a
+// stroke. A take-back is then much like a stroke that comes to rest: the chest turns,
+// the hand goes with it, as fast at times as in a slow swing. What parts them is what
+// comes next: the stroke follows its take-back within a second or so, from a chest
+// wound up, the hand faster or the chest. So a burst that is not plainly a stroke
+// waits for its rivals, and the greatest force takes the place.
+const (
+	// rivalReach is how long after its peak, seconds, a burst waits for a rival: take-backs
+	// are fastest 0.4 to 1.1 s before contact (recorded ground strokes, volleys and smashes).
+	rivalReach = 1.25
+
+	// woundLead is by how much a rival must exceed a burst in which the chest was seen to
+	// unwind from far: its own wind-up is then what that burst unwound, as in a recovery.
+	woundLead = 1.5
+
+	// sharpestChest is how fast a chest's turn speeds up at most, deg/s²: recorded strokes
+	// reach 700 deg/s from 100 degrees wound up and 500 from 50, 2500 on the mean; three
+	// times that leaves room for noise. Points that jump to somebody else go past it.
+	sharpestChest = 8000
+
+	// leastSpring is the least turn, degrees, that a chest has to speed up in: noise and the
+	// turn through which it is followed hide so much.
+	leastSpring = 15
+
+	// fastAlone is the hand speed, m/s, from which the chest was wound up far in any stroke:
+	// recorded serves and forehands of 7 to 11 from 60 degrees and up.
+	fastAlone = 8
+
+	// hangs is how high over the hips, metres, a hand stays under that hangs or reaches down:
+	// whatever is hit, it is higher some time within 0.3 s (recorded and made strokes 0.17 and
+	// up, picking up a ball and walking 0.10 and less).
+	hangs = 0.12
+
+	// sameBurst is how long, seconds, after a peak the motion is still that of the peak:
+	// within it the faster instant counts, after it the greater force.
+	sameBurst = 0.25
+
+	// forceReach is how long before a hand is fastest, seconds, the chest turns fastest:
+	// recorded strokes 0 to 0.1.
+	forceReach = 0.15
+)
+
+// bodyAlone reports whether the camera shows a body in the world and has never shown a
+// racket or a ball.
+func (d *detector) bodyAlone() bool {
+	r := d.view.ring
+	for p := body.RacketTip; p <= body.RacketRight; p++ {
+		if r.world[p] >= 0 || r.image[p] >= 0 {
+			return false
+		}
+	}
+	return d.view.world && !d.seesBall()
+}
+
+// force is how much of a stroke the newest sample shows: the hand's speed, more if it goes
+// with a chest that unwinds, times the root of how fast the chest turns, of late, against a
+// stroke's least.
+func (d *detector) force() float64 {
+	if len(d.trail) == 0 {
+		return 0
+	}
+	i := len(d.trail) - 1
+	s := &d.trail[i]
+	v, side := s.hitter()
+	gain := 1.0
+	if d.unwinds(i) || float64(s.high[side]) >= thresholds.above {
+		gain = woundGain * punchGain
+	}
+	turn := math.Abs(d.fastestTurn(i, s.timeUS, forceReach))
+	return v * gain * math.Sqrt(math.Max(turn, turnsBack)/thresholds.turn)
+}
+
+// outdone reports whether the newest sample, well after the peak of a burst of a body
+// alone, is more of a stroke.
+func (d *detector) outdone() bool {
+	least := d.b.force
+	if d.b.wound {
+		least *= woundLead
+	}
+	return d.force() > least
+}
+
+// unsure reports whether a burst of a body alone may be the take-back of a stroke to
+// come: its chest was not seen to unwind from far, or hand and chest are not both fast. No
+// take-back has both as fast as twice a stroke's least.
+func (d *detector) unsure() bool {
+	wind, _, _ := d.windUp()
+	v, _ := d.b.peak.hitter()
+	turn := math.Abs(d.fastestTurn(len(d.trail)-1, d.b.peakUS+d.view.us(forceReach), 2*forceReach))
+	d.b.wound = wind >= math.Max(d.leastWind(true), thresholds.deepWind)
+	return !(d.b.wound && v >= thresholds.hand && v*turn >= thresholds.sure) && v*turn < 2*thresholds.sure
+}
+
+// punches reports whether a burst of a body alone is a stroke of the arm with little of
+// the chest, as volleys are: sudden, out of a wind-up of at least so many degrees, and nothing outdid it.
+func (j *verdict) punches(least float64) bool {
+	return j.wind >= least && j.hand >= thresholds.blindFast && j.sharp >= thresholds.sharp && j.turn >= turnsBack
+}
+
+// changesOver reports whether somebody else came into view about a burst's peak.
+func (d *detector) changesOver() bool {
+	for i := range d.trail {
+		if d.trail[i].other && math.Abs(d.view.seconds(d.b.peakUS, d.trail[i].timeUS)) < turnReach {
+			return true
+		}
+	}
+	return false
+}
+
+// impossible reports whether no body moves as a burst of a body alone does: a chest that
+// turns fast was wound up before, by the turn it takes to speed up in, and so was one that
+// takes a hand along at more than fastAlone.
+func (j *verdict) impossible() bool {
+	spring := math.Max(j.wind, leastSpring)
+	return j.turn > math.Sqrt(2*sharpestChest*spring) || j.hand > fastAlone && !(j.wind >= thresholds.deepWind)
+}

@@ -1,0 +1,83 @@
+package swing
+
+import (
+	"math"
+	"testing"
+)
+
+// bump is a smooth rise and fall of unit height about an instant.
+func bump(t, at, half float64) float64 {
+	x := (t - at) / half
+	return math.Exp(-x * x)
+}
+
+// turnAt is one turn of a chest and the hand that goes with it: when it is fastest, s, the
+// hand's speed, m/s, and the chest's rate, deg/s.
+type turnAt struct{ at, hand, rate, half float64 }
+
+// closings runs a detector over a body alone that makes some turns, and returns when the
+// bursts that pass for swings have their peaks, seconds.
+func closings(turns []turnAt, until float64) (peaks []float64) {
+	r := newRing(newRows())
+	d := newDetector(&Setup{}, r, 1)
+	d.view.world = true
+	facing := 0.0
+	for i := range int(until * 60) {
+		t := float64(i) / 60
+		s := sample{timeUS: int64(t * 1e6), racket: -1, world: true, ok: true, blur: 2}
+		v, rate := 0.5, 0.0
+		for _, m := range turns {
+			v += m.hand * bump(t, m.at, m.half)
+			rate += m.rate * bump(t, m.at, m.half)
+		}
+		facing += rate / 60
+		s.hand[right], s.free[right], s.high[right] = float32(v), float32(v), 0.3
+		s.turn, s.facing = float32(rate), float32(math.Remainder(facing, 360))
+		d.take(s)
+		if _, over := d.due(s.timeUS); over {
+			if j := d.judge(); j.swing { // nothing before its end is read again
+				peaks = append(peaks, float64(d.b.peakUS)*1e-6)
+				d.trail, d.from = d.trail[:0], s.timeUS
+			}
+			d.b = burst{}
+		}
+	}
+	return peaks
+}
+
+func TestAStrokeOutdoesItsTakeBackAndItsRecovery(t *testing.T) {
+	for name, c := range map[string]struct {
+		turns []turnAt
+		want  float64
+	}{
+		"a take-back as fast as noise makes it":   {[]turnAt{{2, 6, -420, 0.12}, {2.6, 5.8, 450, 0.12}, {3.7, 2, -120, 0.3}}, 2.6},
+		"a long pause after it":                   {[]turnAt{{2, 5.2, -380, 0.12}, {3.1, 5.5, 420, 0.12}, {4.3, 2, -120, 0.3}}, 3.1},
+		"a short wind-up, then a recovery":        {[]turnAt{{2, 1.8, -150, 0.12}, {2.5, 6.2, 400, 0.12}, {3.3, 2.2, -180, 0.2}}, 2.5},
+		"a stroke from far, a quick way back":     {[]turnAt{{2, 2.5, -300, 0.15}, {2.7, 5.5, 400, 0.12}, {3.5, 3.4, -220, 0.2}}, 2.7},
+		"a forehand, seen from the other side":    {[]turnAt{{2, 6, 420, 0.12}, {2.6, 5.8, -450, 0.12}, {3.7, 2, 120, 0.3}}, 2.6},
+		"a volley of the arm out of a short turn": {[]turnAt{{2, 1.5, -300, 0.1}, {2.5, 5, 140, 0.1}}, 2.5},
+	} {
+		got := closings(c.turns, 6)
+		if len(got) != 1 || math.Abs(got[0]-c.want) > 0.06 {
+			t.Errorf("%s: swings at %.2f s, want one at %.2f", name, got, c.want)
+		}
+	}
+}
+
+func TestNoChestSpeedsUpFromRest(t *testing.T) {
+	for name, c := range map[string]struct {
+		v    verdict
+		want bool
+	}{
+		"somebody else in the player's place":            {verdict{hand: 9.6, turn: 913, wind: 20}, true},
+		"a jump of the hands alone":                      {verdict{hand: 10.8, turn: 287, wind: 18}, true},
+		"a chest whose wind-up was not seen":             {verdict{hand: 5, turn: 600, wind: math.NaN()}, false},
+		"the hardest recorded forehand (8.8 m/s, 64°)":   {verdict{hand: 8.8, turn: 541, wind: 64}, false},
+		"a recorded forehand out of a short wind-up":     {verdict{hand: 5.7, turn: 386, wind: 24}, false},
+		"a recorded two-handed backhand, its chest fast": {verdict{hand: 6.5, turn: 650, wind: 61}, false},
+	} {
+		if got := c.v.impossible(); got != c.want {
+			t.Errorf("%s: impossible %v, want %v", name, got, c.want)
+		}
+	}
+}
