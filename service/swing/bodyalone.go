@@ -1,10 +1,6 @@
 package swing
 
-import (
-	"math"
-
-	"example.com/courtkin/service/body"
-)
+import "math"
 
 // Where neither racket nor ball was ever seen, the hands and the chest alone tell a
 // stroke. A take-back is then much like a stroke that comes to rest: the chest turns,
@@ -48,16 +44,10 @@ const (
 	forceReach = 0.15
 )
 
-// bodyAlone reports whether the camera shows a body in the world and has never shown a
-// racket or a ball.
+// bodyAlone reports whether the camera shows a body in the world, and of late no racket
+// and no ball.
 func (d *detector) bodyAlone() bool {
-	r := d.view.ring
-	for p := body.RacketTip; p <= body.RacketRight; p++ {
-		if r.world[p] >= 0 || r.image[p] >= 0 {
-			return false
-		}
-	}
-	return d.view.world && !d.seesBall()
+	return d.view.world && !d.seesBall() && d.view.ring.racketUS < d.lateUS()
 }
 
 // force is how much of a stroke the newest sample shows: the hand's speed, more if it goes

@@ -140,7 +140,7 @@ func (s *sense) Swing(x *measure.Sheet) {
 	if s.swings == nil {
 		s.swings = map[string]bool{}
 	}
-	id := string(x.ID[:])
+	id := x.ID
 	if s.swings[id] {
 		s.t.Errorf("swing %x twice", id)
 	}

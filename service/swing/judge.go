@@ -6,9 +6,17 @@ import (
 	"example.com/courtkin/service/body"
 )
 
-// seesBall reports whether the camera has ever shown a ball.
-func (d *detector) seesBall() bool {
-	return d.view.ring.world[body.Ball] >= 0 || d.view.ring.image[body.Ball] >= 0
+// seesBall reports whether the camera has shown a ball of late.
+func (d *detector) seesBall() bool { return d.view.ring.ballUS >= d.lateUS() }
+
+// lateUS is the time from which what the camera shows counts: frames since then are kept,
+// so that a stream that resumes this one says the same of them.
+func (d *detector) lateUS() int64 {
+	newest := d.b.openUS
+	if !d.b.on {
+		newest = d.view.ring.last()
+	}
+	return max(d.from, newest-d.view.us(quietBack))
 }
 
 // tipFlat reports whether the racket was seen in an image alone.

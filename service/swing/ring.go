@@ -1,6 +1,10 @@
 package swing
 
-import "example.com/courtkin/service/body"
+import (
+	"math"
+
+	"example.com/courtkin/service/body"
+)
 
 const (
 	// firstRing is how many frames a ring holds at first. It doubles: places are
@@ -24,6 +28,8 @@ type ring struct {
 	walls []bool // by slot: the frame shows somebody else than the one before it
 	first uint64 // place of the oldest frame kept
 	next  uint64 // place of the next frame to come
+
+	ballUS, racketUS int64 // when each was seen last
 }
 
 // mark is what identifies a frame, and the row of its points.
@@ -33,7 +39,9 @@ type mark struct {
 	row   uint32
 }
 
-func newRing(s *rows) *ring { return &ring{rows: s} }
+func newRing(s *rows) *ring {
+	return &ring{rows: s, ballUS: math.MinInt64, racketUS: math.MinInt64}
+}
 
 // empty reports whether no frame is kept.
 func (r *ring) empty() bool { return r.first == r.next }
@@ -84,6 +92,23 @@ func (r *ring) push(m mark) {
 	r.marks[k] = m
 	r.walls[k] = !r.empty() && r.parts(r.marks[r.slot(r.next-1)], m)
 	r.next++
+	if r.shows(m.row, body.Ball, body.Ball) {
+		r.ballUS = m.time
+	}
+	if r.shows(m.row, body.RacketTip, body.RacketRight) {
+		r.racketUS = m.time
+	}
+}
+
+// shows reports whether any point from first to last was seen in a row.
+func (r *ring) shows(row uint32, first, last body.Point) bool {
+	v := r.at(row)
+	for p := first; p <= last; p++ {
+		if w, i := r.world[p], r.image[p]; w >= 0 && v[w+3] > 0 || i >= 0 && v[i+2] > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // frame fills f with the frame at a place.

@@ -49,9 +49,6 @@ func (b *band) add(i, j int, v float64) {
 	b.a[i*(b.hb+1)+j-i+b.hb] += v
 }
 
-// at returns element (i, j), i−hb ≤ j ≤ i.
-func (b *band) at(i, j int) float64 { return b.a[i*(b.hb+1)+j-i+b.hb] }
-
 // diagonal adds v to every element of the diagonal.
 func (b *band) diagonal(v float64) {
 	if b.fives {
