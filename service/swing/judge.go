@@ -12,11 +12,14 @@ func (d *detector) seesBall() bool { return d.view.ring.ballUS >= d.lateUS() }
 // lateUS is the time from which what the camera shows counts: frames since then are kept,
 // so that a stream that resumes this one says the same of them.
 func (d *detector) lateUS() int64 {
-	newest := d.b.openUS
-	if !d.b.on {
-		newest = d.view.ring.last()
+	r := d.view.ring
+	switch {
+	case d.b.on:
+		return max(d.from, d.b.openUS-d.view.us(quietBack))
+	case r.empty():
+		return d.from
 	}
-	return max(d.from, newest-d.view.us(quietBack))
+	return max(d.from, r.last()-d.view.us(quietBack))
 }
 
 // tipFlat reports whether the racket was seen in an image alone.
