@@ -2,7 +2,7 @@ package swing
 
 import "math"
 
-// Where neither racket nor ball was ever seen, the hands and the chest alone tell a
+// Where neither racket nor ball is seen of late, the hands and the chest alone tell a
 // stroke. A take-back is then much like a stroke that comes to rest: the chest turns,
 // the hand goes with it, as fast at times as in a slow swing. What parts them is what
 // comes next: the stroke follows its take-back within a second or so, from a chest

@@ -3,7 +3,6 @@ package swing
 import (
 	"math"
 
-	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/geom"
 )
 
@@ -97,24 +96,11 @@ func (s *sights) drop(i int) {
 
 // sightsOf gathers the ball's sights up to a frame (side −1) or after it (+1).
 func (v *view) sightsOf(place uint64, side int64) (s sights) {
-	at := v.ring.time(place)
-	for i := int64(0); i < maxRingFrames && s.n < passMost; i++ {
-		k := uint64(int64(place) + side*i)
-		if side > 0 {
-			k++ // the frame itself counts as before
-		}
-		if k >= v.ring.next || k < max(v.ring.first, v.low) {
-			break
-		}
-		t := v.seconds(at, v.ring.time(k))
-		if math.Abs(t) > passArm {
-			break
-		}
-		if x, ok := v.point(k, body.Ball); ok {
-			s.t[s.n], s.x[s.n] = t, x
-			s.n++
-		}
-	}
+	v.ballSights(place, side, passArm, func(t float64, x geom.Vec3) bool {
+		s.t[s.n], s.x[s.n] = t, x
+		s.n++
+		return s.n < passMost
+	})
 	return s
 }
 

@@ -153,12 +153,9 @@ type arc struct {
 	n  int     // sights
 }
 
-// arc fits p + v·t + a·t²/2 to the ball's sights within ballArm seconds on one
-// side of a frame, a under a prior; its number of sights is 0 when one of them
-// lies off it: then something happened within.
-func (v *view) arc(place uint64, side int64) arc {
-	f := &v.fit
-	f.reset()
+// ballSights hands out the ball's sights within arm seconds up to a frame (side −1) or
+// after it (+1), nearest first, with their times from it, until take has enough.
+func (v *view) ballSights(place uint64, side int64, arm float64, take func(t float64, x geom.Vec3) bool) {
 	at := v.ring.time(place)
 	for i := int64(0); i < maxRingFrames; i++ {
 		k := uint64(int64(place) + side*i)
@@ -166,16 +163,28 @@ func (v *view) arc(place uint64, side int64) arc {
 			k++ // the frame itself counts as before
 		}
 		if k >= v.ring.next || k < max(v.ring.first, v.low) {
-			break
+			return
 		}
 		t := v.seconds(at, v.ring.time(k))
-		if math.Abs(t) > ballArm {
-			break
+		if math.Abs(t) > arm {
+			return
 		}
-		if x, ok := v.point(k, body.Ball); ok {
-			f.add(t, x)
+		if x, ok := v.point(k, body.Ball); ok && !take(t, x) {
+			return
 		}
 	}
+}
+
+// arc fits p + v·t + a·t²/2 to the ball's sights within ballArm seconds on one
+// side of a frame, a under a prior; its number of sights is 0 when one of them
+// lies off it: then something happened within.
+func (v *view) arc(place uint64, side int64) arc {
+	f := &v.fit
+	f.reset()
+	v.ballSights(place, side, ballArm, func(t float64, x geom.Vec3) bool {
+		f.add(t, x)
+		return true
+	})
 	noise, bend := ballNoise, arcSD
 	if !v.world {
 		noise, bend = math.Max(ballBlur*v.scale, 0.003), arcFlatSD
