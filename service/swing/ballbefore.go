@@ -1,6 +1,7 @@
 package swing
 
 import (
+	"iter"
 	"math"
 	"slices"
 
@@ -21,14 +22,8 @@ func ballBefore(window []body.Frame, w *track.Window, camera uint8, contact floa
 	var far []float64
 	var size sizes
 	world := ballInWorld(window, camera)
-	for i := range window {
-		f := &window[i]
-		if f.Camera != camera {
-			continue
-		}
-		at := frameReader{f, world}
+	for t, at := range framesFrom(window, w, camera, contact, world) {
 		size.add(at)
-		t := float64(f.TimeUS-window[0].TimeUS)*1e-6/w.Slow - contact
 		if t < -ballFrom || t > -ballTo {
 			continue
 		}
@@ -63,14 +58,8 @@ func ballSpeed(window []body.Frame, w *track.Window, camera uint8, contact float
 	var path []seen
 	var size sizes
 	world := ballInWorld(window, camera)
-	for i := range window {
-		f := &window[i]
-		if f.Camera != camera {
-			continue
-		}
-		at := frameReader{f, world}
+	for t, at := range framesFrom(window, w, camera, contact, world) {
 		size.add(at)
-		t := float64(f.TimeUS-window[0].TimeUS)*1e-6/w.Slow - contact
 		if x, ok := at.point(body.Ball); ok && t > -fastFrom && t < -fastTo {
 			path = append(path, seen{t, x})
 		}
@@ -106,6 +95,19 @@ func ballInWorld(window []body.Frame, camera uint8) bool {
 		}
 	}
 	return false
+}
+
+// framesFrom walks one camera's frames with their times from contact, real seconds.
+func framesFrom(window []body.Frame, w *track.Window, camera uint8, contact float64, world bool) iter.Seq2[float64, frameReader] {
+	return func(yield func(float64, frameReader) bool) {
+		for i := range window { // by index: a frame is large
+			f := &window[i]
+			t := float64(f.TimeUS-window[0].TimeUS)*1e-6/w.Slow - contact
+			if f.Camera == camera && !yield(t, frameReader{f, world}) {
+				return
+			}
+		}
+	}
 }
 
 // frameReader reads one frame's points in the space in which its ball is seen.

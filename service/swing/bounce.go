@@ -56,12 +56,7 @@ func ballHeights(window []body.Frame, w *track.Window, camera uint8, contact flo
 	world := ballInWorld(window, camera)
 	var size sizes
 	var low []float64
-	for i := range window {
-		f := &window[i]
-		if f.Camera != camera {
-			continue
-		}
-		at := frameReader{f, world}
+	for t, at := range framesFrom(window, w, camera, contact, world) {
 		size.add(at)
 		up := at.up()
 		for _, p := range [...]body.Point{body.LeftAnkle, body.RightAnkle} {
@@ -69,7 +64,6 @@ func ballHeights(window []body.Frame, w *track.Window, camera uint8, contact flo
 				low = append(low, x.Y*up)
 			}
 		}
-		t := float64(f.TimeUS-window[0].TimeUS)*1e-6/w.Slow - contact
 		if x, ok := at.point(body.Ball); ok && t < -bounceLast && t > -1.5 {
 			path = append(path, ballAt{t + contact, x.Y * up})
 		}

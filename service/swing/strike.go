@@ -295,23 +295,10 @@ func (v *view) ballSpeed(place uint64, side int64) (geom.Vec3, int) {
 func (v *view) flight(place uint64, side int64) (motion, int) {
 	f := &v.fit
 	f.reset()
-	at := v.ring.time(place)
-	for i := int64(0); i < maxRingFrames; i++ {
-		k := uint64(int64(place) + side*i)
-		if side > 0 {
-			k++ // the frame itself counts as before
-		}
-		if k >= v.ring.next || k < max(v.ring.first, v.low) {
-			break
-		}
-		t := v.seconds(at, v.ring.time(k))
-		if math.Abs(t) > ballArm {
-			break
-		}
-		if x, ok := v.point(k, body.Ball); ok {
-			f.add(t, x)
-		}
-	}
+	v.ballSights(place, side, ballArm, func(t float64, x geom.Vec3) bool {
+		f.add(t, x)
+		return true
+	})
 	return f.straight(ballStray)
 }
 
