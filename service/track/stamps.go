@@ -15,12 +15,21 @@ import (
 // a millisecond is 3 cm, so it matters which. What moves fast tells: its path is
 // smooth only in the times at which it was really seen.
 
-// Limits of what is taken for wandering, as shares of the step between frames:
-// under the first it moves nothing, over the second the rate itself varies.
+// Limits of what is taken for wandering, as shares of the step between frames, root mean
+// square: under the first it moves nothing, over the second the rate itself varies. A
+// normal error of a millisecond is an eighth of a step at 120 Hz, a quarter at 240 Hz.
 const (
 	wanderLeast = 0.002
-	wanderMost  = 0.25
+	wanderMost  = 0.28
 )
+
+// clockGain is the share of a frame's lateness by which the even clock that counts the
+// frames is moved on: it follows a rate that is a hundredth off, and forgives a late frame.
+const clockGain = 0.1
+
+// countSpan is how many frames to each side have a say in whether frames were dropped
+// before one, or it is late.
+const countSpan = 3
 
 // stampTrust is the variance of the regression's slope over what it would be if
 // fourth differences of noise hung together no more than noise: C(16, 8)/70².
@@ -61,31 +70,77 @@ func (m *scene) wandering(own []int) []float64 {
 	if !(step > 0) {
 		return nil
 	}
-	// The line through (count of steps, time), by least squares.
-	n := make([]float64, len(own))
-	for k, d := range steps {
-		n[k+1] = n[k] + math.Max(1, math.Round(d/step))
+	var n []float64
+	var first, rate float64
+	for range 2 { // the median of steps that wander is off by a hundredth or two
+		n = m.turns(own, step)
+		// The line through (count of steps, time), by least squares.
+		var sn, st, snn, snt float64
+		for k, i := range own {
+			t := m.time(i)
+			sn, st, snn, snt = sn+n[k], st+t, snn+n[k]*n[k], snt+n[k]*t
+		}
+		f := float64(len(own))
+		rate = (f*snt - sn*st) / (f*snn - sn*sn)
+		first = (st - rate*sn) / f
+		step = rate
 	}
-	var sn, st, snn, snt float64
-	for k, i := range own {
-		t := m.time(i)
-		sn, st, snn, snt = sn+n[k], st+t, snn+n[k]*n[k], snt+n[k]*t
-	}
-	f := float64(len(own))
-	rate := (f*snt - sn*st) / (f*snn - sn*sn)
-	first := (st - rate*sn) / f
 	late, sum := make([]float64, len(own)), 0.0
 	for k, i := range own {
 		late[k] = m.time(i) - first - rate*n[k]
-		if math.Abs(late[k]) > wanderMost*step {
-			return nil
-		}
 		sum += late[k] * late[k]
 	}
-	if math.Sqrt(sum/f) < wanderLeast*step {
+	if rms := math.Sqrt(sum / float64(len(own))); rms < wanderLeast*step || rms > wanderMost*step {
 		return nil
 	}
 	return late
+}
+
+// turns counts the steps of an even clock to each frame. They are counted from where the
+// clock has come to and not from the frame before, and a step is left out only where the
+// frames around say so, too: one late frame would else put all that follow a step off.
+func (m *scene) turns(own []int, step float64) []float64 {
+	left := make([]float64, len(own)) // steps without a frame so far
+	clock := m.time(own[0])           // of the step that the frame's place in the row gives
+	for k := range own {
+		late := m.time(own[k]) - clock
+		left[k] = math.Round(late / step)
+		clock += step + clockGain*(late-left[k]*step)
+	}
+	n := make([]float64, len(own))
+	for k := range own {
+		around := min(countSpan, k, len(own)-1-k)
+		n[k] = signal.Median(slices.Clone(left[k-around : k+around+1]))
+	}
+	rising(n)
+	for k := range n {
+		n[k] = math.Round(n[k]) + float64(k)
+	}
+	return n
+}
+
+// rising makes a list never fall by the least squares: what falls is pooled with what is
+// before it (Barlow et al. 1972, Statistical Inference under Order Restrictions, §1.2).
+func rising(x []float64) {
+	type pool struct {
+		sum, n float64
+	}
+	var pools []pool
+	for _, v := range x {
+		p := pool{v, 1}
+		for k := len(pools) - 1; k >= 0 && pools[k].sum*p.n > p.sum*pools[k].n; k-- {
+			p = pool{p.sum + pools[k].sum, p.n + pools[k].n}
+			pools = pools[:k]
+		}
+		pools = append(pools, p)
+	}
+	k := 0
+	for _, p := range pools {
+		for range int(p.n) {
+			x[k] = p.sum / p.n
+			k++
+		}
+	}
 }
 
 // stampsWrong is the probability that a camera's times are wrong and its frames

@@ -33,11 +33,13 @@ func TestStamps(t *testing.T) {
 	even := func(k int) float64 { return float64(k) / 120 }
 	for seed := range uint64(5) {
 		r := rand.New(rand.NewPCG(seed, 9))
-		late := make([]float64, 360)
+		late, normal := make([]float64, 360), make([]float64, 360)
 		for k := range late {
-			late[k] = 0.001 * (2*r.Float64() - 1)
+			late[k], normal[k] = 0.001*(2*r.Float64()-1), 0.001*r.NormFloat64()
 		}
 		wandering := func(k int) float64 { return even(k) + late[k] }
+		often := func(k int) float64 { return float64(k) / 240 }
+		dropped := func(k int) float64 { return even(k + k/40 + 7*(k/100)) }
 		varied := func(k int) float64 { return even(k) + 0.02*math.Sin(float64(k)/7) }
 		for _, c := range []struct {
 			name         string
@@ -45,6 +47,10 @@ func TestStamps(t *testing.T) {
 			off          float64 // greatest error of the times afterwards, s
 		}{
 			{"stamped late", even, wandering, 1.5e-4}, // the clock's own start is known to 0.6 ms/√360
+			{"stamped a normal error late", even, func(k int) float64 { return even(k) + normal[k] }, 2.5e-4},
+			{"stamped a quarter of a step late", often, func(k int) float64 { return often(k) + normal[k] }, 2.5e-4},
+			{"some dropped, the rest stamped late", dropped, func(k int) float64 { return dropped(k) + normal[k] }, 2.5e-4},
+			{"taken a normal error off", func(k int) float64 { return even(k) + normal[k] }, func(k int) float64 { return even(k) + normal[k] }, 1e-5},
 			{"taken unevenly", wandering, wandering, 1e-5},
 			{"even", even, even, 1e-6},
 			{"a rate that varies", varied, varied, 1e-6},
