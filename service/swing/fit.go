@@ -38,6 +38,10 @@ const (
 	// outlier there draws it along and does not stand out.
 	fewSamples = 9
 
+	// maskSamples is of how many samples two that hide one another are left out at least: a
+	// line through the other seven has little leverage.
+	maskSamples = 9
+
 	// maxOutliers is how many a fit leaves out at most.
 	maxOutliers = 2
 )
@@ -80,14 +84,37 @@ type curve struct {
 // all of them on one side.
 func (f *fit) at() (motion, bool) {
 	c, ok := f.solve()
-	for range maxOutliers {
-		if !ok || f.n < 5 || !f.dropWorst(&c) {
+	for left := maxOutliers; left > 0 && ok && f.n >= 5; left-- {
+		o := f.worst(&c)
+		if !o.out {
+			if left == maxOutliers && o.far && f.n >= maskSamples {
+				f.unmask(o.at, &c)
+			}
 			break
 		}
+		f.drop(o.at)
 		c, ok = f.solve()
 	}
 	f.found, f.ok = c, ok
 	return c.motion, ok
+}
+
+// unmask drops two samples that hide one another: each raises the scatter that the other is
+// held against. So the worst one is set aside, and if another stands out then, both are
+// outliers (Rosner 1983, generalized extreme Studentized deviate, from memory).
+func (f *fit) unmask(at int, c *curve) {
+	whole := *f
+	f.drop(at)
+	if less, ok := f.solve(); ok {
+		if o := f.worst(&less); o.out {
+			f.drop(o.at)
+			if less, ok = f.solve(); ok {
+				*c = less
+				return
+			}
+		}
+	}
+	*f = whole
 }
 
 // scatter returns the root mean square distance of the samples from the fit
@@ -168,10 +195,16 @@ func (c *curve) leverage(t float64) float64 {
 	return m[0] + t*t*m[3] + u*u*m[5] + 2*(t*m[1]+u*m[2]+t*u*m[4])
 }
 
-// dropWorst leaves out the sample that stands furthest off the fit to the
-// others (the deleted residual r/(1 − h), Cook & Weisberg 1982, from memory),
-// when it is an outlier, and reports whether it did.
-func (f *fit) dropWorst(c *curve) bool {
+// odd is the sample that stands furthest off the fit to the others.
+type odd struct {
+	at  int
+	far bool // by more than outlierLeast
+	out bool // it is an outlier
+}
+
+// worst finds the sample that stands furthest off the fit to the others (the deleted
+// residual r/(1 − h), Cook & Weisberg 1982, from memory).
+func (f *fit) worst(c *curve) odd {
 	worst, most, own, sum := 0, 0.0, 0.0, 0.0 // in squares
 	for i := range f.n {
 		t := f.t[i]
@@ -185,13 +218,15 @@ func (f *fit) dropWorst(c *curve) bool {
 		}
 	}
 	rest := max(sum-most, 0) / float64(f.n-dof(f.n))
-	if own < outlierLeast*outlierLeast || most < outlierRatio*outlierRatio*rest {
-		return false
-	}
-	copy(f.t[worst:f.n], f.t[worst+1:f.n])
-	copy(f.x[worst:f.n], f.x[worst+1:f.n])
+	far := own >= outlierLeast*outlierLeast
+	return odd{worst, far, far && most >= outlierRatio*outlierRatio*rest}
+}
+
+// drop leaves a sample out.
+func (f *fit) drop(at int) {
+	copy(f.t[at:f.n], f.t[at+1:f.n])
+	copy(f.x[at:f.n], f.x[at+1:f.n])
 	f.n--
-	return true
 }
 
 // dof returns how many samples a fit of n, one of them set aside, uses up.

@@ -189,8 +189,10 @@ func (m *machine) step(to Sink) {
 		if !over {
 			break
 		}
-		alone := m.det.bodyAlone()
-		m.close(end, to)
+		alone, peak := m.det.bodyAlone(), m.det.b.peakUS
+		if swing := m.close(end, to); alone && !swing {
+			end = min(end, peak+m.det.view.us(sameBurst)) // a take-back's end may be its stroke's
+		}
 		if alone && end < now {
 			m.rewind(end, to)
 		}
@@ -237,8 +239,9 @@ func (d *detector) complete(place uint64, now int64) bool {
 	return d.view.seconds(r.time(place), now) > reach
 }
 
-// close ends the burst: a swing goes to the settled depth, the rest is noted.
-func (m *machine) close(endUS int64, to Sink) {
+// close ends the burst: a swing goes to the settled depth, the rest is noted. It reports
+// whether there was a swing.
+func (m *machine) close(endUS int64, to Sink) bool {
 	d := &m.det
 	j := d.judge()
 	if m.witnessed(&j, endUS) {
@@ -264,6 +267,7 @@ func (m *machine) close(endUS int64, to Sink) {
 		}
 	}
 	m.restart(endUS, j.swing)
+	return j.swing
 }
 
 // restart makes the detector ready for the next burst. After a swing it is as

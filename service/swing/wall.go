@@ -102,19 +102,30 @@ const (
 	flickFor   = 0.20 // s before and after
 	flickSpeed = 4.0  // m/s: hips and shoulders of a lunge or a leap; knees and elbows of one side alone are faster
 	flickFar   = 0.10 // m: four sds of 2 px at 80 px a metre
-	flicks     = 2    // leaps, at least: one may be an outlier of the whole body
+	flicks     = 2    // leaps, at least, there and back counted once where one frame alone is odd: an outlier of some limbs or the whole body
 )
 
 // flickers reports whether an image shows now one person, now another about an instant.
 func (v *view) flickers(us int64) bool {
 	r, n := v.ring, 0
-	for k := max(r.since(us-v.us(flickFor)), v.low, r.first) + 1; k < r.since(us+v.us(flickFor)); k++ {
-		a, b := r.marks[r.slot(k-1)], r.marks[r.slot(k)]
-		l := max(r.tall[a.row].apparent(), r.tall[b.row].apparent())
-		most := flickFar + flickSpeed*v.seconds(a.time, b.time)
-		if l > 0 && r.leaps(a, b, &r.image, 2, most*float64(l)/bodyLength) {
-			n++
+	first, end := max(r.since(us-v.us(flickFor)), v.low, r.first), r.since(us+v.us(flickFor))
+	for k := first + 1; k < end; k++ {
+		if !v.flicks(k-1, k) {
+			continue
+		}
+		n++
+		if k+1 < end && !v.flicks(k-1, k+1) {
+			k++ // one odd frame: the leap back is no other
 		}
 	}
 	return n >= flicks
+}
+
+// flicks reports whether most middles leap from one frame to another after it.
+func (v *view) flicks(from, to uint64) bool {
+	r := v.ring
+	a, b := r.marks[r.slot(from)], r.marks[r.slot(to)]
+	l := max(r.tall[a.row].apparent(), r.tall[b.row].apparent())
+	most := flickFar + flickSpeed*v.seconds(a.time, b.time)
+	return l > 0 && r.leaps(a, b, &r.image, 2, most*float64(l)/bodyLength)
 }
