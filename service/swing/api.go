@@ -80,7 +80,7 @@ func New(setup Setup) (*Machine, error) {
 	if err := setup.check(); err != nil {
 		return nil, err
 	}
-	m := &Machine{machine{setup: setup, slow: 1}}
+	m := &Machine{machine{setup: setup, slow: 1, live: &live{}}}
 	if len(setup.Cameras) > 0 && setup.Cameras[0].SlowMotion > 0 {
 		m.slow = setup.Cameras[0].SlowMotion
 	}

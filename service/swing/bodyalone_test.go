@@ -18,7 +18,7 @@ type turnAt struct{ at, hand, rate, half float64 }
 // closings runs a detector over a body alone that makes some turns, and returns when the
 // bursts that pass for swings have their peaks, seconds.
 func closings(turns []turnAt, until float64) (peaks []float64) {
-	r := newRing(newRows())
+	r := newRing(newRows(false))
 	d := newDetector(&Setup{}, r, 1)
 	d.view.world = true
 	facing := 0.0

@@ -312,10 +312,16 @@ func (d *detector) keep(s sample) {
 	if drop > 0 {
 		d.trail = d.trail[:copy(d.trail, d.trail[drop:])]
 	}
-	if len(d.trail) < maxRingFrames {
+	if n := len(d.trail); n < maxRingFrames {
+		if n == cap(d.trail) { // by little: five lanes have a trail each
+			d.trail = append(make([]sample, 0, n+max(trailStep, n/8)), d.trail...)
+		}
 		d.trail = append(d.trail, s)
 	}
 }
+
+// trailStep is by how many samples, at least, a trail grows.
+const trailStep = 8
 
 // due reports whether the burst is over at a time, and until when its window reaches.
 func (d *detector) due(nowUS int64) (endUS int64, over bool) {

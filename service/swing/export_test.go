@@ -48,7 +48,7 @@ func SamplesOf(s Setup, frames []body.Frame) (out []SampleText) {
 			continue
 		}
 		r := m.cams[0].ring
-		r.push(mark{frames[i].TimeUS, frames[i].Index, r.put(&frames[i])})
+		r.push(r.put(&frames[i]))
 	}
 	v := m.det.view
 	for k := v.ring.first; k < v.ring.next; k++ {

@@ -13,7 +13,7 @@ func TestABallBetweenFeedsIsAnother(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	l := &m.live
+	l := m.live
 	for _, c := range []struct {
 		nowUS int64
 		feed  int64 // 0: none

@@ -76,7 +76,7 @@ func TestOneOddFrameIsNoFlicker(t *testing.T) {
 					f.Image[p].X += 250 // a metre: half of one for the middle
 				}
 			}
-			v.ring.push(mark{f.TimeUS, f.Index, v.ring.put(&f)})
+			v.ring.push(v.ring.put(&f))
 		}
 		if got := v.flickers(v.ring.time(12)); got != c.want {
 			t.Errorf("%s: flickers %v, want %v", c.name, got, c.want)

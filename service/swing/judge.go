@@ -286,7 +286,7 @@ func (d *detector) highest(side int, us int64) int64 {
 // strike looks for the ball's part in the burst, up to the newest frame.
 func (d *detector) strike() strike {
 	world, scale := d.view.world, d.view.scale
-	d.view.ballView(d.b.peak.place)
+	d.view.ballView(d.view.ring.since(d.b.peak.timeUS))
 	s := d.view.strikeBetween(d.b.openUS-d.view.us(strikeBefore), d.b.peakUS+d.view.us(strikeAfter), d.b.peakUS)
 	d.view.world, d.view.scale = world, scale
 	return s

@@ -77,7 +77,7 @@ func (m *machine) kept(camera int) uint32 {
 // bytes returns the memory that the machine holds for its stream, the frames of
 // a window being settled apart.
 func (m *machine) bytes() int {
-	const aSample = 64
+	const aSample = 64 // with nothing left over
 	n := cap(m.det.trail) * aSample
 	for i := range m.cams {
 		n += m.cams[i].ring.bytes()

@@ -77,7 +77,7 @@ var rivalFactors = [...]float64{2, 4, 8, 16}
 // heldWindow is a window whose clock is not sure.
 type heldWindow struct {
 	c        Candidate
-	window   []mark // whose rows are held
+	window   []uint32 // the rows of its frames, held
 	keep     []uint32
 	factor   float64 // what its own check found
 	informed bool    // by gravity
@@ -119,6 +119,7 @@ func newLanes(m *Machine) *lanes {
 		r := &machine{setup: m.setup, slow: f, mute: true, rival: true}
 		r.begin()
 		r.cams[0].ring.rows = m.cams[0].ring.rows
+		r.det.view.fit = m.det.view.fit
 		r.thin(f)
 		l.all = append(l.all, lane{factor: f, m: r})
 	}
@@ -144,11 +145,11 @@ func (nobody) Warning(measure.Warning) {}
 func (nobody) Progress(Progress)       {}
 
 // push gives a frame to the rivals; the machine itself has it already.
-func (l *lanes) push(at mark) {
+func (l *lanes) push(row uint32) {
 	for i := 1; i < len(l.all); i++ {
-		l.all[i].m.take(0, at, nobody{})
+		l.all[i].m.take(0, row, nobody{})
 	}
-	l.tire(at.time)
+	l.tire(l.rows().times[row])
 	l.compareRates()
 }
 

@@ -71,8 +71,8 @@ func (m *Machine) conclude(to Sink) {
 	for i := range won.held {
 		h := &won.held[i]
 		window := make([]body.Frame, len(h.window))
-		for k, at := range h.window {
-			at.frame(store, 0, &window[k])
+		for k, row := range h.window {
+			store.read(row, 0, &window[k])
 		}
 		if won.factor != 1 {
 			m.callFound(&h.c, to)
@@ -88,6 +88,7 @@ func (m *Machine) conclude(to Sink) {
 			r.forget(r.next)
 		}
 	}
+	m.cams[0].ring.rows = m.cams[0].ring.repacked()
 	m.cams[0].told = false
 }
 
@@ -113,10 +114,9 @@ func (m *Machine) become(won *lane, k camera.SlowMotion, to Sink) *ring {
 	m.live.retract("the clip is in slow motion", to)
 	was, old := m.machine, won.m.cams[0].ring
 	old.forget(old.since(won.m.keepUS(old.last())))
-	m.machine = machine{setup: was.setup, slow: k.Factor, settle: was.settle, settler: was.settler, trace: was.trace}
+	m.machine = machine{setup: was.setup, slow: k.Factor, settle: was.settle, settler: was.settler, trace: was.trace, live: was.live}
 	m.cams = []feed{was.cams[0]}
 	m.cams[0].ring = newRing(old.rows)
-	m.live.trace, m.live.feeds = m.trace, was.live.feeds
 	was.cams[0].ring.forget(was.cams[0].ring.next)
 	m.thin(won.factor)
 	m.leadWith(0)
@@ -132,7 +132,7 @@ func (m *Machine) replay(old *ring, to Sink) {
 	m.cams[0].received = 0
 	m.mute, m.again = true, true
 	for k := old.first; k < old.next; k++ {
-		m.take(0, old.marks[old.slot(k)], to)
+		m.take(0, old.row(k), to)
 	}
 	m.mute, m.again = false, false
 	c.ring = m.cams[0].ring

@@ -16,20 +16,20 @@ func (l *lanes) tire(nowUS int64) {
 
 // letGo drops the oldest window that is held.
 func (l *lane) letGo(s *rows) {
-	for _, k := range l.held[0].window {
-		s.drop(k.row)
+	for _, row := range l.held[0].window {
+		s.drop(row)
 	}
 	l.held = l.held[:copy(l.held, l.held[1:])]
 }
 
 // holdWindow holds the rows of a window's frames, those that gather gathers.
-func (m *machine) holdWindow(c *Candidate) []mark {
+func (m *machine) holdWindow(c *Candidate) []uint32 {
 	r := m.cams[0].ring
 	from := r.since(c.StartUS)
-	held := make([]mark, 0, r.since(c.EndUS+1)-from)
+	held := make([]uint32, 0, r.since(c.EndUS+1)-from)
 	for k := from; k < r.next && r.time(k) <= c.EndUS; k++ {
-		held = append(held, r.marks[r.slot(k)])
-		r.hold(r.marks[r.slot(k)].row)
+		held = append(held, r.row(k))
+		r.hold(r.row(k))
 	}
 	return held
 }

@@ -65,7 +65,7 @@ type machine struct {
 	cams    []feed
 	lead    int
 	det     detector
-	live    live
+	live    *live // nil of a rival, which shows nothing
 	past    []stretch
 	pending []Candidate
 	trace   *tracer
@@ -81,7 +81,7 @@ type machine struct {
 func (m *machine) begin() {
 	m.cams = make([]feed, max(1, len(m.setup.Cameras)))
 	for i := range m.cams {
-		m.cams[i].ring = newRing(newRows())
+		m.cams[i].ring = newRing(newRows(m.setup.unsettledClock()))
 	}
 	m.leadWith(0)
 }
@@ -93,31 +93,31 @@ func (m *Machine) Push(f *body.Frame, to Sink) error {
 		return err
 	}
 	rows := m.cams[f.Camera].ring.rows
-	at := mark{f.TimeUS, f.Index, rows.put(f)}
-	m.take(f.Camera, at, to)
+	row := rows.put(f)
+	m.take(f.Camera, row, to)
 	if m.lanes != nil {
-		m.lanes.push(at)
+		m.lanes.push(row)
 		m.conclude(to)
 	}
-	rows.drop(at.row)
+	rows.drop(row)
 	m.tell(f.Camera, to)
 	return nil
 }
 
 // take moves on by a frame that is fit and whose points are stored.
-func (m *machine) take(camera uint8, at mark, to Sink) {
+func (m *machine) take(camera uint8, row uint32, to Sink) {
 	c := &m.cams[camera]
-	first, was := c.received == 0, c.lastUS
+	first, was, now := c.received == 0, c.lastUS, c.ring.times[row]
 	if first {
-		c.firstUS = at.time
+		c.firstUS = now
 	}
 	c.received++
-	c.lastUS, c.lastIndex = at.time, at.index
+	c.lastUS, c.lastIndex = now, c.ring.indices[row]
 	c.silent = false
-	if !first && c.cell > 0 && cellOf(at.time, c.cell) == cellOf(was, c.cell) {
+	if !first && c.cell > 0 && cellOf(now, c.cell) == cellOf(was, c.cell) {
 		return
 	}
-	c.ring.push(at)
+	c.ring.push(row)
 	if int(camera) == m.lead {
 		m.step(to)
 	} else {
@@ -376,11 +376,13 @@ func (m *machine) leadWith(camera int) {
 		m.slow = m.setup.Cameras[camera].SlowMotion
 	}
 	m.det = newDetector(&m.setup, m.cams[camera].ring, m.slow)
-	m.live.restart(&m.det, &m.setup)
+	if m.live != nil {
+		m.live.restart(&m.det, &m.setup)
+	}
 }
 
 func newDetector(s *Setup, r *ring, slow float64) detector {
-	return detector{view: view{ring: r, axes: s.Axes, slow: slow, stature: s.Player.Stature, hand: s.Player.Hand}}
+	return detector{view: view{fit: &fit{}, ring: r, axes: s.Axes, slow: slow, stature: s.Player.Stature, hand: s.Player.Hand}}
 }
 
 // warnSilent says once that a camera sends nothing.

@@ -56,7 +56,7 @@ func TestMemoryOfAStream(t *testing.T) {
 		{"in true time", settled, 1, 200_000},
 		{"slowed four times", slow, 4, 200_000},
 		{"said to be slowed eight times", stated, 8, 200_000},
-		{"of which nobody knows how much it is slowed", phone, 1, 480_000},
+		{"of which nobody knows how much it is slowed", phone, 1, 200_000},
 	} {
 		own, heap := memoryOf(t, c.setup, c.slow)
 		t.Logf("%s: %d bytes, by the heap %d", c.name, own, heap)

@@ -14,7 +14,7 @@ import (
 // racket's head beside it at the time 0, to a camera of 1500 px focal length, 60 Hz and 2 px
 // noise, and returns the view of it and the frame before 0.
 func film(r *rand.Rand, at func(t float64) geom.Vec3) (*view, uint64) {
-	ring := newRing(newRows())
+	ring := newRing(newRows(false))
 	const far, focal = 7.0, 1500.0
 	pixel := func(p geom.Vec3) body.Seen2 {
 		return body.Seen2{
@@ -35,9 +35,9 @@ func film(r *rand.Rand, at func(t float64) geom.Vec3) (*view, uint64) {
 			f.Image[p] = pixel(x.Add(geom.Vec3{Z: far}))
 		}
 		row := ring.put(&f)
-		ring.push(mark{f.TimeUS, f.Index, row})
+		ring.push(row)
 	}
-	v := &view{ring: ring, axes: camera.AxesCamera, slow: 1, stature: 1.75}
+	v := &view{fit: &fit{}, ring: ring, axes: camera.AxesCamera, slow: 1, stature: 1.75}
 	v.scale = v.metresPerPixel(29)
 	return v, 29
 }

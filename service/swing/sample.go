@@ -27,7 +27,6 @@ const (
 //
 // Speeds and lengths are as a person of referenceStature would have them.
 type sample struct {
-	place  uint64
 	timeUS int64
 	hand   [2]float32 // speed of the left and right wrist relative to the body, m/s
 	free   [2]float32 // speed of the wrists in the axes given, m/s
@@ -60,7 +59,7 @@ type view struct {
 	world bool    // reads world points, else image points
 	scale float64 // metres per pixel; 0: not known
 	low   uint64  // no frame before this place is read
-	fit   fit
+	fit   *fit    // room for one: all views of a machine share it
 
 	stature float64   // metres; 0 unknown
 	hand    body.Hand // that holds the racket, as the setup says
@@ -75,7 +74,7 @@ func (v *view) us(seconds float64) int64 { return int64(math.Round(seconds * 1e6
 // point returns one point of a frame.
 func (v *view) point(place uint64, p body.Point) (geom.Vec3, bool) {
 	if v.world {
-		w := v.ring.worldAt(place, p)
+		w := v.ring.seen3(v.ring.row(place), p)
 		return geom.Vec3{X: float64(w.X), Y: float64(w.Y), Z: float64(w.Z)}, w.Score > 0
 	}
 	return v.pixel(place, p)
@@ -83,7 +82,7 @@ func (v *view) point(place uint64, p body.Point) (geom.Vec3, bool) {
 
 // pixel returns one image point, scaled.
 func (v *view) pixel(place uint64, p body.Point) (geom.Vec3, bool) {
-	i := v.ring.imageAt(place, p)
+	i := v.ring.seen2(v.ring.row(place), p)
 	return geom.Vec3{X: float64(i.X) * v.scale, Y: float64(i.Y) * v.scale}, i.Score > 0
 }
 
@@ -155,7 +154,7 @@ func mainAxis(d geom.Vec3) geom.Vec3 {
 
 // lengths returns the body's lengths at a frame.
 func (v *view) lengths(place uint64) *lengths {
-	return &v.ring.tall[v.ring.marks[v.ring.slot(place)].row]
+	return v.ring.tallOf(v.ring.row(place))
 }
 
 // maxSide bounds the frames on each side of a fit; at high rates every second,
@@ -227,7 +226,7 @@ func pickPoint(p body.Point) pick {
 // sample measures the motion around the frame at place. It is not ok when the
 // hands were not seen for long enough around it.
 func (v *view) sample(place uint64) sample {
-	s := sample{place: place, timeUS: v.ring.time(place), facing: float32(math.NaN()), racket: -1}
+	s := sample{timeUS: v.ring.time(place), facing: float32(math.NaN()), racket: -1}
 	s.other = v.ring.wall(place)
 	w := v.span(place, fitHalf)
 	if w.before < 2 || w.after < 2 {
@@ -245,9 +244,9 @@ func (v *view) sample(place uint64) sample {
 	v.readHands(&s, w, trunk, ok, froude)
 	v.readTip(&s, v.span(place, tipHalf), trunk, ok, froude)
 	if v.world {
-		v.readTurn(&s, froude)
+		v.readTurn(&s, place, froude)
 	} else {
-		v.readApparentTurn(&s)
+		v.readApparentTurn(&s, place)
 	}
 	return s
 }
@@ -269,7 +268,7 @@ func (v *view) readHands(s *sample, w window, trunk motion, known bool, froude f
 	if !known {
 		return
 	}
-	up := v.up(s.place)
+	up := v.up(w.place)
 	for side, p := range wrists {
 		m, ok := v.motionOf(p, w)
 		if !ok {
@@ -300,7 +299,7 @@ func (v *view) readTip(s *sample, w window, trunk motion, known bool, froude flo
 		froude /= foreshortened
 		v.world = false
 		if m, ok = v.motionOf(tipPick, w); ok {
-			trunk, known = v.motionOf(centerPick, v.span(s.place, trunkHalf))
+			trunk, known = v.motionOf(centerPick, v.span(w.place, trunkHalf))
 		}
 	}
 	if ok && known {
@@ -311,12 +310,12 @@ func (v *view) readTip(s *sample, w window, trunk motion, known bool, froude flo
 
 // readTurn fills in the heading and the turn rate of the shoulder line about
 // the vertical.
-func (v *view) readTurn(s *sample, froude float64) {
-	m, ok := v.motionOf(shoulderLine, v.span(s.place, turnHalf))
+func (v *view) readTurn(s *sample, place uint64, froude float64) {
+	m, ok := v.motionOf(shoulderLine, v.span(place, turnHalf))
 	if !ok {
 		return
 	}
-	up := v.up(s.place)
+	up := v.up(place)
 	flat := m.Pos.Sub(up.Scale(m.Pos.Dot(up)))
 	const narrow = 0.15 // metres: a line that stands on end has no heading
 	rate := geom.Angle(flat.Cross(m.Vel).Dot(up) / math.Max(flat.Dot(flat), narrow*narrow))
@@ -334,8 +333,8 @@ const shoulderWidth = 0.22 * referenceStature
 // readApparentTurn fills in what an image shows of the chest's turn: the
 // shoulders' width across the image, 90° for a chest square to the camera, −90°
 // for a back. It goes with the heading except where the chest passes square.
-func (v *view) readApparentTurn(s *sample) {
-	m, ok := v.motionOf(shoulderLine, v.span(s.place, turnHalf))
+func (v *view) readApparentTurn(s *sample, place uint64) {
+	m, ok := v.motionOf(shoulderLine, v.span(place, turnHalf))
 	if !ok {
 		return
 	}
@@ -401,12 +400,12 @@ func (v *view) metresPerPixel(place uint64) float64 {
 	}
 	var tallest [downTos]float32
 	first := v.ring.same(max(v.ring.since(v.ring.time(place)-v.us(sizeLook)), v.low), place)
+	k := place
 	for i := range sizeLooks {
 		t := v.ring.time(place) - v.us(sizeLook*float64(i)/sizeLooks)
-		if k := max(v.ring.since(t), first); k <= place {
-			for d, x := range v.lengths(k).image {
-				tallest[d] = max(tallest[d], x)
-			}
+		k = v.ring.sinceIn(first, k, t)
+		for d, x := range v.lengths(k).image {
+			tallest[d] = max(tallest[d], x)
 		}
 	}
 	for _, l := range tallest {

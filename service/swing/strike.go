@@ -179,7 +179,7 @@ func (v *view) ballSights(place uint64, side int64, arm float64, take func(t flo
 // side of a frame, a under a prior; its number of sights is 0 when one of them
 // lies off it: then something happened within.
 func (v *view) arc(place uint64, side int64) arc {
-	f := &v.fit
+	f := v.fit
 	f.reset()
 	v.ballSights(place, side, ballArm, func(t float64, x geom.Vec3) bool {
 		f.add(t, x)
@@ -293,7 +293,7 @@ func (v *view) ballSpeed(place uint64, side int64) (geom.Vec3, int) {
 // within ballArm seconds on one side, and their number; 0 when they are fewer
 // than three or lie off the line: a flight does not.
 func (v *view) flight(place uint64, side int64) (motion, int) {
-	f := &v.fit
+	f := v.fit
 	f.reset()
 	v.ballSights(place, side, ballArm, func(t float64, x geom.Vec3) bool {
 		f.add(t, x)

@@ -25,32 +25,32 @@ var wallPairs = [...]body.Point{body.LeftShoulder, body.LeftHip, body.LeftKnee, 
 // parts reports whether two frames in a row show two people: most of the body's
 // middles are further apart than a body moves. In an image a metre is what the body's
 // own length says.
-func (s *rows) parts(a, b mark) bool {
-	most := wallFar + wallSpeed*float64(b.time-a.time)*1e-6
-	if s.leaps(a, b, &s.world, 3, most) {
+func (s *rows) parts(a, b uint32) bool {
+	most := wallFar + wallSpeed*float64(s.times[b]-s.times[a])*1e-6
+	if s.leaps(a, b, inWorld, most) {
 		return true
 	}
-	l := max(s.tall[a.row].apparent(), s.tall[b.row].apparent()) // pixels
-	return l > 0 && s.leaps(a, b, &s.image, 2, most*float64(l)/bodyLength)
+	l := max(s.tallOf(a).apparent(), s.tallOf(b).apparent()) // pixels
+	return l > 0 && s.leaps(a, b, inImage, most*float64(l)/bodyLength)
 }
 
 // leaps reports whether most of the middles that both frames show, of three at least,
-// lie further apart than most. A point has n coordinates, its score after them.
-func (s *rows) leaps(a, b mark, columns *[body.NumPoints]int16, n int, most float64) bool {
-	v, w := s.at(a.row), s.at(b.row)
+// lie further apart than most.
+func (s *rows) leaps(a, b uint32, world bool, most float64) bool {
 	far, seen := 0, 0
-	for _, p := range wallPairs {
-		l, r := int(columns[p]), int(columns[p.Twin()])
-		if l < 0 || r < 0 || v[l+n] == 0 || v[r+n] == 0 || w[l+n] == 0 || w[r+n] == 0 {
+	for i, p := range wallPairs {
+		if left := len(wallPairs) - i; 2*(far+left) <= seen+left { // whatever is still to come
+			return false
+		}
+		l, ok := s.vec(a, p, world)
+		r, ok2 := s.vec(a, p.Twin(), world)
+		l2, ok3 := s.vec(b, p, world)
+		r2, ok4 := s.vec(b, p.Twin(), world)
+		if !ok || !ok2 || !ok3 || !ok4 {
 			continue
 		}
-		sum := 0.0
-		for k := range n {
-			d := float64(w[l+k]+w[r+k]-v[l+k]-v[r+k]) / 2
-			sum += d * d
-		}
 		seen++
-		if math.Sqrt(sum) > most {
+		if l2.Add(r2).Sub(l).Sub(r).Norm()/2 > most {
 			far++
 		}
 	}
@@ -124,8 +124,8 @@ func (v *view) flickers(us int64) bool {
 // flicks reports whether most middles leap from one frame to another after it.
 func (v *view) flicks(from, to uint64) bool {
 	r := v.ring
-	a, b := r.marks[r.slot(from)], r.marks[r.slot(to)]
-	l := max(r.tall[a.row].apparent(), r.tall[b.row].apparent())
-	most := flickFar + flickSpeed*v.seconds(a.time, b.time)
-	return l > 0 && r.leaps(a, b, &r.image, 2, most*float64(l)/bodyLength)
+	a, b := r.row(from), r.row(to)
+	l := max(r.tallOf(a).apparent(), r.tallOf(b).apparent())
+	most := flickFar + flickSpeed*v.seconds(r.times[a], r.times[b])
+	return l > 0 && r.leaps(a, b, inImage, most*float64(l)/bodyLength)
 }

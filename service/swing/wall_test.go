@@ -50,11 +50,11 @@ func TestWalls(t *testing.T) {
 			}
 		}, true},
 	} {
-		r := newRing(newRows())
+		r := newRing(newRows(false))
 		a, b := standing(0, 60, layouts[33]), standing(1, 60, layouts[33])
 		c.change(&b)
 		for _, f := range []*body.Frame{&a, &b} {
-			r.push(mark{f.TimeUS, f.Index, r.put(f)})
+			r.push(r.put(f))
 		}
 		if r.wall(0) || r.wall(1) != c.wall {
 			t.Errorf("%s: walls %v %v, want false %v", c.name, r.wall(0), r.wall(1), c.wall)
@@ -75,7 +75,7 @@ func TestAFitStopsAtAWall(t *testing.T) {
 				f.Image[p].X += 750
 			}
 		}
-		v.ring.push(mark{f.TimeUS, f.Index, v.ring.put(&f)})
+		v.ring.push(v.ring.put(&f))
 	}
 	for k := uint64(5); k < 55; k++ {
 		s := v.sample(k)
