@@ -38,7 +38,8 @@ func memoryOf(t testing.TB, s Setup, slow float64) (own, heap int) {
 // What a stream at 60 Hz with 33 points, racket and ball holds while nothing moves.
 // Where the factor of slow motion is known that is 2.6 s of real time, at 60 frames a
 // real second. Where it is not, five lanes share their rows, but the slowest reaches
-// 42 s back: the windows of slow swings that may yet turn out to be open.
+// 42 s back: the windows of slow swings that may yet turn out to be open. Rows are
+// narrow there.
 func TestMemoryOfAStream(t *testing.T) {
 	phone := Setup{Axes: camera.AxesCamera, Player: body.Player{Hand: body.RightHanded}}
 	settled := phone
@@ -53,6 +54,7 @@ func TestMemoryOfAStream(t *testing.T) {
 		slow  float64
 		most  int // bytes
 	}{
+		{"on a court", Setup{Axes: camera.AxesCourt}, 1, 200_000},
 		{"in true time", settled, 1, 200_000},
 		{"slowed four times", slow, 4, 200_000},
 		{"said to be slowed eight times", stated, 8, 200_000},
