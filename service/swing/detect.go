@@ -145,8 +145,9 @@ type Candidate struct {
 	DoubtSlow bool    // nothing settles Slow: warning clock_unverified, speeds ROUGH
 	DenySlow  bool    // gravity contradicts what was stated: warning clock_contradicts_gravity
 
-	hand   float64 // m/s of real time: its top hand speed
-	keepUS int64   // a stream that begins here finds it as well, on Camera's clock
+	hand   float64  // m/s of real time: its top hand speed
+	keepUS int64    // a stream that begins here finds it as well, on Camera's clock
+	keep   []uint32 // … but must begin here, of each camera, for what was remembered before; nil: not so
 }
 
 // burst is the open motion of a detector. Its numbers come from samples since
@@ -182,6 +183,7 @@ type detector struct {
 	trail   []sample // samples since a little before the burst, oldest first
 	watched uint64   // place of the next frame to look for a hit at
 	b       burst
+	recalls bool // balls are seen: the last swing had one
 }
 
 // level returns how swing-like the newest sample of the trail is: 1 is the least

@@ -68,10 +68,19 @@ func (m *machine) kept(camera int) uint32 {
 	if m.lanes != nil {
 		r = m.lanes.slowest().m.cams[0].ring
 	}
-	if r.empty() {
-		return m.cams[camera].lastIndex + 1
+	keep := m.cams[camera].lastIndex + 1
+	if !r.empty() {
+		keep = r.index(r.first)
 	}
-	return r.index(r.first)
+	if !m.cams[m.lead].ring.empty() && m.needsRecall(m.cams[m.lead].lastUS) {
+		keep = min(keep, m.ball.keep[camera])
+	}
+	for i := range m.pending {
+		if k := m.pending[i].keep; k != nil {
+			keep = min(keep, k[camera])
+		}
+	}
+	return keep
 }
 
 // bytes returns the memory that the machine holds for its stream, the frames of

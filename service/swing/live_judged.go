@@ -35,8 +35,9 @@ type judged struct {
 
 // hearBurst calls CONTACT for an open burst that passes for a swing by now, when
 // no other sign told it. Where a camera shows balls, the ball must have been hit: a
-// take-back passes for a swing, too, until its swing comes.
-func (l *live) hearBurst(to Sink) {
+// take-back passes for a swing, too, until its swing comes. judge is the machine's, which
+// remembers what came before.
+func (l *live) hearBurst(judge func() (j verdict, recalled bool), to Sink) {
 	d := l.det
 	if !d.b.on || len(d.trail) == 0 || d.b.doubted || d.b.awaits {
 		return
@@ -56,7 +57,7 @@ func (l *live) hearBurst(to Sink) {
 		return
 	}
 	l.judged.atUS = last.timeUS
-	j := d.judge()
+	j, _ := judge()
 	if !j.swing || !j.ball.hit && d.seesBall() || again && math.Abs(l.view.seconds(l.judged.us, j.contactUS)) < judgedApart {
 		return
 	}

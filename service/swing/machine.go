@@ -46,7 +46,10 @@ type feed struct {
 
 // stretch is the time of a burst that came to nothing: a resumed stream must
 // start before or after it, not inside.
-type stretch struct{ from, to int64 }
+type stretch struct {
+	from, to int64
+	recalled bool // it was refused for what was remembered (recall.go)
+}
 
 // maxStretches bounds them; a burst lasts 0.3 s or longer, so twice as many
 // never fit into the time that is kept.
@@ -67,6 +70,7 @@ type machine struct {
 	det     detector
 	live    *live // nil of a rival, which shows nothing
 	past    []stretch
+	ball    recall
 	pending []Candidate
 	trace   *tracer
 
@@ -182,7 +186,7 @@ func (m *machine) step(to Sink) {
 	}
 	m.sampleUntil(now)
 	if !m.mute {
-		m.live.hearBurst(to)
+		m.live.hearBurst(m.judgeOpen, to)
 	}
 	for {
 		end, over := m.det.due(now)
@@ -243,7 +247,7 @@ func (d *detector) complete(place uint64, now int64) bool {
 // whether there was a swing.
 func (m *machine) close(endUS int64, to Sink) bool {
 	d := &m.det
-	j := d.judge()
+	j, recalled := m.judgeOpen()
 	if m.witnessed(&j, endUS) {
 		j.swing, j.why = true, "another camera saw the hand at speed"
 	}
@@ -252,16 +256,17 @@ func (m *machine) close(endUS int64, to Sink) bool {
 		c := m.candidate(&j, endUS)
 		m.pending = append(m.pending, c)
 		if m.lanes != nil {
-			m.lanes.laneOf(m).span(append(m.past, stretch{c.StartUS, endUS})...)
+			m.lanes.laneOf(m).span(append(m.past, stretch{from: c.StartUS, to: endUS})...)
 		}
 		m.past = m.past[:0]
+		m.remember(&c)
 		if !m.mute {
 			m.live.found(&j, to)
 		} else if m.again {
 			m.callFound(&c, to)
 		}
 	} else {
-		m.note(stretch{d.b.openUS - d.view.us(thresholds.lead+fitReach), endUS})
+		m.note(stretch{d.b.openUS - d.view.us(thresholds.lead+fitReach), endUS, recalled})
 		if !m.mute {
 			m.live.refused(to)
 		}
@@ -287,7 +292,7 @@ func (m *machine) restart(endUS int64, swing bool) {
 func (m *machine) candidate(j *verdict, endUS int64) Candidate {
 	d := &m.det
 	first, last := m.person(d.view.ring, j.contactUS, wallNear)
-	return Candidate{
+	c := Candidate{
 		ID:        m.name(j.contactUS),
 		Camera:    uint8(m.lead),
 		ContactUS: j.contactUS,
@@ -297,12 +302,17 @@ func (m *machine) candidate(j *verdict, endUS int64) Candidate {
 		hand:      j.hand,
 		keepUS:    m.keepUS(m.cams[m.lead].lastUS),
 	}
+	if m.recalledSince(c.keepUS) {
+		c.keep = m.ball.keep
+	}
+	return c
 }
 
 // note remembers a burst that came to nothing.
 func (m *machine) note(s stretch) {
 	if len(m.past) == maxStretches {
-		m.past[len(m.past)-1].to = s.to
+		last := &m.past[len(m.past)-1]
+		last.to, last.recalled = s.to, last.recalled || s.recalled
 		return
 	}
 	m.past = append(m.past, s)
@@ -371,6 +381,7 @@ func (m *machine) catchUp(to Sink) {
 func (m *machine) leadWith(camera int) {
 	m.lead = camera
 	m.past = m.past[:0]
+	m.ball = recall{}
 	m.heard = nil
 	if camera < len(m.setup.Cameras) && m.setup.Cameras[camera].SlowMotion > 0 {
 		m.slow = m.setup.Cameras[camera].SlowMotion
