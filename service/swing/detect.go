@@ -197,7 +197,7 @@ func (d *detector) level(s *sample) float64 {
 	case l*woundGain*punchGain < 1:
 	case d.unwinds(len(d.trail) - 1):
 		l *= woundGain
-		if s.tip == 0 {
+		if s.tip == 0 || d.view.ballMeets(s.place) < headPunch {
 			l *= punchGain
 		}
 	case s.world && float64(s.high[side]) < thresholds.above && v < thresholds.backHand && float64(s.tip) < thresholds.plain:
@@ -211,9 +211,9 @@ func (d *detector) level(s *sample) float64 {
 // up to 5.5 m/s.
 const woundGain, unwoundGain = 1.33, 0.67
 
-// punchGain is what a wound chest adds besides where no racket is seen: the hand of a
-// short volley is at 1.9 m/s or more.
-const punchGain = 1.25
+// punchGain is what a wound chest adds besides where no racket is seen, or a ball within
+// headPunch of its head, of headReach: the hand of a short volley is at 1.9 m/s or more.
+const punchGain, headPunch = 1.25, 0.5
 
 // sample takes one sample in. What the burst sees is the median of three
 // neighbours: a fit that an outlier got through to stands alone.
@@ -374,8 +374,11 @@ func (d *detector) missedBall() bool {
 	if !d.seesBall() {
 		return false
 	}
-	j := verdict{ball: d.strike()}
-	return !j.ball.hit && !d.met(&j)
+	if d.strike().hit {
+		return false
+	}
+	odds, _ := d.meets()
+	return odds < 0
 }
 
 // ballComing reports whether a ball is on its way that this burst has not hit:

@@ -50,15 +50,15 @@ func (d *detector) judge() verdict {
 	if j.ball = d.strike(); j.ball.hit && math.Abs(d.view.seconds(j.ball.atUS, d.b.peakUS)) < guessReach {
 		j.contactUS = j.ball.atUS
 	}
-	met := by >= comeBack && d.met(&j)
 	rise, v := d.riseOfPeak()
 	least := d.leastWind(world)
+	met, metWound := d.met(&j, by, least)
 	wound := j.wind >= least && (j.wind >= j.back || j.hand >= t.backHand) ||
 		world && j.wind >= t.wound && j.turn >= t.turn &&
 			(j.hand >= t.fastHand || j.hand >= t.backHand && j.sharp >= t.sharp && j.hand*j.turn >= t.sure)
 	deep := wound && j.wind >= t.deepWind
 	tipLeast := t.tip
-	unmet := d.seesBall() && !met && !j.ball.flying
+	unmet := d.seesBall() && !met && !metWound && !j.ball.flying
 	if j.high >= t.above && (!wound || unmet && d.tipFlat()) {
 		tipLeast = t.tipHigh // the racket going up to the trophy is no swing yet
 		if !world || unmet && d.tipFlat() {
@@ -98,7 +98,7 @@ func (d *detector) judge() verdict {
 		j.why = "no chest speeds up so fast: somebody else came into view, or points were mistaken"
 	case d.bodyAlone() && j.high < hangs:
 		j.why = "the hand hangs: no stroke"
-	case met && wound:
+	case metWound:
 		j.swing, j.why = true, "the racket met the ball as the chest unwinds"
 	case world && inImage && trunk && deep && j.hand >= t.blindFast && (j.tip == 0 || j.tip >= t.tipHit) && !j.ball.flying:
 		j.swing, j.why = true, "hand at speed as the chest unwinds from far"
@@ -106,7 +106,7 @@ func (d *detector) judge() verdict {
 		j.why = "slow, and no ball was hit: a take-back or a recovery"
 	case world && d.seesBall() && j.tip > 0 && j.tip < t.plainSlow:
 		j.why = "a slow racket, and no ball was hit: a practice swing"
-	case world && !inImage && d.seesBall() && !met && !j.ball.hit && !high && j.tip > 0 && j.wind*j.tip < t.plainWind:
+	case world && !inImage && d.seesBall() && !met && !metWound && !j.ball.hit && !high && j.tip > 0 && j.wind*j.tip < t.plainWind:
 		j.why = "little was wound up, the racket was not fast, and no ball was hit: a recovery or a practice swing"
 	case world && !wound && !high:
 		j.why = "nothing was wound up before: a take-back or a recovery"
@@ -137,21 +137,6 @@ func (d *detector) judge() verdict {
 	return j
 }
 
-// met reports whether the racket's moving head and a flying ball were at one place
-// when the burst was at its peak, and puts contact there when it does. A ball that is
-// hit along the line of sight hardly turns in the image, but it is on the strings
-// then, and at no other time.
-func (d *detector) met(j *verdict) bool {
-	if j.ball.hit || j.ball.near > headMet || math.Abs(d.view.seconds(j.ball.nearUS, d.b.peakUS)) > metReach {
-		return false
-	}
-	if _, tip, _ := d.speedsAt(j.ball.nearUS); tip < thresholds.tipHit {
-		return false
-	}
-	j.contactUS = j.ball.nearUS
-	return true
-}
-
 // tornBlur is what of a heading's fit over turnHalf noise makes at most, degrees, in a
 // phone's world points (7 and less about made and recorded strokes but for single frames with
 // left and right swapped), and tornOver by how many times it must exceed the stream's own.
@@ -178,10 +163,6 @@ func (d *detector) torn(us int64) bool {
 // fastestTurn is the fastest turn of a chest, degrees a second: those of professional servers
 // reach 900 (Fleisig et al. 2003, from memory).
 const fastestTurn = 1000
-
-// metReach is how near its peak a burst meets the ball, seconds: along the line of
-// sight the racket seems fastest well before contact or after it.
-const metReach = 0.22
 
 // turnsBack is the turn rate, degrees a second, from which a chest that turns the
 // other way than at the peak belongs to the take-back, or to the recovery.

@@ -19,9 +19,9 @@ const (
 	ballStray    = 0.06 // m: a sight further off the arc is no part of a flight
 	strikeReach  = 1.1  // m: a hit ball is this near to a wrist (arm's length and racket, in part seen end on)
 	headReach    = 0.32 // m: … or this near to the middle of the racket's head (0.17 m to its rim, and what both move within a frame)
-	// A ball that is met on the strings may turn by little as one camera sees it: a serve
+	// A ball that is met on the strings may turn by little as one camera sees it, m/s: a serve
 	// seen from behind leaves along the line of sight.
-	headMet, metTurn = 0.6, 2.0
+	metTurn = 2.0
 
 	ballNoise, ballBlur = 0.012, 2.5 // m, pixels: sd of a ball's sight in the world, in an image
 	// A flight bends by gravity within arcSD in the world (drag and spin of a
@@ -43,23 +43,16 @@ type strike struct {
 
 	jump float64   // m/s: its largest change of velocity at the hands, a hit or not
 	turn geom.Vec3 // the change of velocity of the hit, m/s
-
-	near   float64 // its least distance from the racket's head, over headReach; infinite where not seen
-	nearUS int64   // when
 }
 
 // strikeBetween looks for the break of the ball's flight at the racket, or at the
 // hands where no racket is seen, between two instants, about a burst's peak.
-func (v *view) strikeBetween(fromUS, toUS, peakUS int64) strike {
-	s := strike{near: math.Inf(1)}
+func (v *view) strikeBetween(fromUS, toUS, peakUS int64) (s strike) {
 	best := 0.0
 	for k := max(v.ring.since(fromUS), v.low); k < v.ring.since(toUS) && !s.seen; k++ {
 		_, s.seen = v.point(k, body.Ball)
 	}
 	for k := max(v.ring.since(fromUS), v.low); k < v.ring.since(toUS); k++ {
-		if x := v.ballOnHead(k); x < s.near && !v.held(k) {
-			s.near, s.nearUS = x, v.ring.time(k)
-		}
 		b := v.breakAt(k)
 		s.flying = s.flying || b.flying
 		s.jump = math.Max(s.jump, b.jump)
