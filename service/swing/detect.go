@@ -163,6 +163,7 @@ type burst struct {
 	struck  bool    // the ball was seen to be hit at the peak
 	plain   bool    // … in a way that leaves no doubt
 	sure    float64 // by how many standard deviations its velocity changed then
+	hitUS   int64   // when; 0: it was not
 	missed  bool    // balls are seen, but none was at the racket: perhaps the take-back
 	awaits  bool    // a ball is on its way that it did not hit
 	doubted bool    // it may be a take-back: any burst that follows takes its place
@@ -339,7 +340,7 @@ func (d *detector) due(nowUS int64) (endUS int64, over bool) {
 		if d.b.doubted && d.bodyAlone() {
 			return min(end, d.b.endUS+d.view.us(thresholds.settle)), nowUS >= d.b.peakUS+d.view.us(rivalReach)
 		}
-		end = min(end, d.b.endUS+d.view.us(wait))
+		end = min(end, max(d.b.endUS+d.view.us(wait), d.b.lastUS()+d.view.us(followLeast)))
 	}
 	end = min(end, d.b.openUS+d.view.us(thresholds.rising))
 	if nowUS >= end && !d.b.struck && d.movePeak() {
@@ -350,10 +351,41 @@ func (d *detector) due(nowUS int64) (endUS int64, over bool) {
 		return d.due(nowUS)
 	}
 	if nowUS < end || d.b.awaits || d.plain() || !d.ballComing() {
-		return end, nowUS >= end
+		return end, nowUS >= end && nowUS >= d.b.peakUS+d.view.us(d.rivalWait())
 	}
 	d.b.awaits, d.b.doubted = true, true
 	return d.due(nowUS)
+}
+
+// followLeast is how long after it met the ball, seconds, a racket follows through at least:
+// an image that looks along its way may show it at rest before.
+const followLeast = 0.35
+
+// lastUS is when the burst met the ball as far as is known: its peak or its hit.
+func (b *burst) lastUS() int64 { return max(b.peakUS, b.hitUS) }
+
+// doubtfulHit is for how long after it, seconds, a ball that was not plainly hit may have flown
+// by in the take-back of a stroke to come. Balls are not hit again so soon.
+const doubtfulHit = 0.9
+
+// rivalWait returns how long after its peak, seconds, a burst in an image waits for a rival
+// to take its place: one whose ball was not seen to be hit, but on the racket, or hit, but not
+// plainly, by a slow racket before a chest that was not seen to be wound up far.
+func (d *detector) rivalWait() float64 {
+	if d.b.plain || d.b.peak.world && !d.tipFlat() || !d.seesBall() {
+		return 0
+	}
+	if !d.b.struck {
+		if odds, _ := d.meets(); odds < 0 {
+			return 0
+		}
+		return doubtfulHit
+	}
+	_, side := d.b.peak.hitter()
+	if wind, _, _ := d.windUp(); d.plain() || wind >= thresholds.deepWind || float64(d.b.peak.high[side]) >= thresholds.above {
+		return 0
+	}
+	return doubtfulHit
 }
 
 // movePeak puts the burst's peak where the ball was hit, when that was seen and
@@ -364,7 +396,7 @@ func (d *detector) movePeak() bool {
 	if !s.hit {
 		return false
 	}
-	d.b.struck, d.b.plain = true, s.plain
+	d.b.struck, d.b.plain, d.b.hitUS = true, s.plain, s.atUS
 	return math.Abs(d.view.seconds(s.atUS, d.b.peakUS)) >= hitNear && d.moveTo(s.atUS)
 }
 

@@ -28,7 +28,7 @@ func (d *detector) tipFlat() bool { return d.view.ring.world[body.RacketTip] < 0
 // verdict is what a burst was judged to be, with the numbers it was judged by.
 type verdict struct {
 	swing     bool
-	slow      bool // refused for what an image showed of the speed of hand or chest alone
+	slow      bool // refused for what an image showed of the speed of hand, racket or chest alone
 	why       string
 	hand, tip float64
 	turn      float64
@@ -37,6 +37,7 @@ type verdict struct {
 	back      float64 // deg: how far it turned the other way afterwards: it was a take-back
 	high      float64 // m: highest hand over the hips
 	ball      strike
+	met       bool // a swing, for the ball was on the racket as the chest unwound
 	contactUS int64
 }
 
@@ -52,13 +53,13 @@ func (d *detector) judge() verdict {
 	}
 	rise, v := d.riseOfPeak()
 	least := d.leastWind(world)
-	met, metWound := d.met(&j, by, least)
+	met := d.met(&j, by)
 	wound := j.wind >= least && (j.wind >= j.back || j.hand >= t.backHand) ||
 		world && j.wind >= t.wound && j.turn >= t.turn &&
 			(j.hand >= t.fastHand || j.hand >= t.backHand && j.sharp >= t.sharp && j.hand*j.turn >= t.sure)
 	deep := wound && j.wind >= t.deepWind
 	tipLeast := t.tip
-	unmet := d.seesBall() && !met && !metWound && !j.ball.flying
+	unmet := d.seesBall() && !met && !j.ball.flying
 	if j.high >= t.above && (!wound || unmet && d.tipFlat()) {
 		tipLeast = t.tipHigh // the racket going up to the trophy is no swing yet
 		if !world || unmet && d.tipFlat() {
@@ -96,17 +97,20 @@ func (d *detector) judge() verdict {
 		j.why = "too near the start of what was seen"
 	case d.bodyAlone() && (!high && j.impossible() || d.changesOver()):
 		j.why = "no chest speeds up so fast: somebody else came into view, or points were mistaken"
-	case d.bodyAlone() && j.high < hangs:
+	case !j.ball.hit && !(met && wound) && j.hand > fastAlone && j.turn < thresholds.turnFree:
+		j.why = "no arm is so fast before a chest at rest: points were mistaken"
+	case (d.bodyAlone() || j.tip == 0 && !j.ball.hit) && j.high < hangs:
 		j.why = "the hand hangs: no stroke"
-	case metWound:
+	case met && wound:
+		j.met = true
 		j.swing, j.why = true, "the racket met the ball as the chest unwinds"
 	case world && inImage && trunk && deep && j.hand >= t.blindFast && (j.tip == 0 || j.tip >= t.tipHit) && !j.ball.flying:
 		j.swing, j.why = true, "hand at speed as the chest unwinds from far"
 	case d.tipFlat() && (!world && d.weak() || unmet && j.tip < t.plainAlone || j.tip < t.plainFlat && !(world && deep && !j.ball.seen && j.tip >= t.plainDeep)):
-		j.why = "slow, and no ball was hit: a take-back or a recovery"
+		j.slow, j.why = !world, "slow, and no ball was hit: a take-back or a recovery"
 	case world && d.seesBall() && j.tip > 0 && j.tip < t.plainSlow:
 		j.why = "a slow racket, and no ball was hit: a practice swing"
-	case world && !inImage && d.seesBall() && !met && !metWound && !j.ball.hit && !high && j.tip > 0 && j.wind*j.tip < t.plainWind:
+	case world && !inImage && d.seesBall() && !met && !j.ball.hit && !high && j.tip > 0 && j.wind*j.tip < t.plainWind:
 		j.why = "little was wound up, the racket was not fast, and no ball was hit: a recovery or a practice swing"
 	case world && !wound && !high:
 		j.why = "nothing was wound up before: a take-back or a recovery"
@@ -117,7 +121,7 @@ func (d *detector) judge() verdict {
 	case racket:
 		j.swing, j.why = true, "racket and hand at speed"
 	case j.tip > 0:
-		j.why = "racket too slow"
+		j.slow, j.why = !world, "racket too slow"
 	case unwinds:
 		j.swing, j.why = true, "the hand swings as the chest unwinds"
 	case !world && j.wind >= t.deepWind && j.turn >= t.turn && j.hand >= t.blindTurn && j.hand*j.turn >= t.power:

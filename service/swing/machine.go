@@ -193,11 +193,11 @@ func (m *machine) step(to Sink) {
 		if !over {
 			break
 		}
-		alone, peak := m.det.bodyAlone(), m.det.b.peakUS
-		if swing := m.close(end, to); alone && !swing {
+		waited, peak := m.det.bodyAlone() || m.det.rivalWait() > 0, m.det.b.peakUS
+		if swing := m.close(end, to); waited && !swing {
 			end = min(end, peak+m.det.view.us(sameBurst)) // a take-back's end may be its stroke's
 		}
-		if alone && end < now {
+		if waited && end < now {
 			m.rewind(end, to)
 		}
 	}

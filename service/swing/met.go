@@ -7,21 +7,20 @@ import (
 )
 
 // A ball that is hit along the line of sight hardly turns in the image, but it is on the
-// strings then, and at no other time. How near to them it is seen, how fast racket and hand
-// are just then, and how far the chest was wound up before are weighed together: what one
-// lacks, another makes up. Each is told as twice the logarithm of the odds that it speaks
-// for a stroke, 0 at what is the least of a stroke by itself:
+// strings then, and at no other time. How near to them it is seen and how fast racket and hand
+// are just then are weighed together: what one lacks, another makes up. Each is told as twice
+// the logarithm of the odds that it speaks for a stroke, 0 at what is the least of a stroke by
+// itself:
 //
 //   - chance has a ball within x of the strings' middle in a share of the cases that
 //     goes with x²: 4·ln(headMet/x);
 //   - of things that move now and then, fast instants are rarer than slow ones by about the
-//     square of the speed, so 4·ln(v/v₀) for tip and hand;
-//   - likewise what a chest was wound up, which noise alone brings near leastWind:
-//     4·ln(wind/leastWind), within windSays.
-const (
-	headMet  = 0.6 // of headReach
-	windSays = 6.0 // what the wind-up says at most, for or against: e³
-)
+//     square of the speed, so 4·ln(v/v₀) for tip and hand, 0 at most: a take-back is as fast
+//     as a stroke.
+//
+// What tells a take-back from it is that nothing was wound up before; the odds do not make up
+// for that, for a ball that comes along the line of sight may be near the strings for long.
+const headMet = 0.6 // of headReach
 
 // metReach is how near its peak a burst meets the ball, seconds: along the line of
 // sight the racket seems fastest well before contact or after it.
@@ -48,7 +47,8 @@ func (d *detector) meets() (odds float64, us int64) {
 			continue
 		}
 		hand, tip, _ := d.speedsAt(s.timeUS)
-		o := 4 * math.Log(headMet*tip*hand/(thresholds.tipHit*thresholds.handHit*math.Max(near, passNear)))
+		fast := math.Min(1, tip/thresholds.tipHit*hand/thresholds.handHit)
+		o := 4 * math.Log(headMet/math.Max(near, passNear)*fast)
 		if o > odds && !v.held(s.place) {
 			odds, us = o, s.timeUS
 		}
@@ -65,17 +65,14 @@ func (v *view) ballMeets(place uint64) float64 {
 }
 
 // met reports whether a ball that was not seen to be hit was on the racket as the chest
-// unwound, and puts contact there when it was. wound tells that this makes a stroke: what
-// was wound up, weighed with it, does, and the chest does not turn back by more.
-func (d *detector) met(j *verdict, by, least float64) (met, wound bool) {
+// unwound, by some degrees by now, and puts contact there when it was.
+func (d *detector) met(j *verdict, by float64) bool {
 	if j.ball.hit || !(by >= comeBack) {
-		return false, false
+		return false
 	}
 	odds, us := d.meets()
-	says := 4 * math.Log(j.wind/least)
-	wound = j.wind > 0 && odds+min(max(says, -windSays), windSays) >= 0 && (j.wind >= j.back || j.hand >= thresholds.backHand)
-	if met = odds >= 0; met || wound {
+	if odds >= 0 {
 		j.contactUS = us
 	}
-	return met, wound
+	return odds >= 0
 }

@@ -19,6 +19,8 @@ import (
 // or misnamed, with what the machine said about it:
 //
 //	MISSES=60 SEED=7 COND=B go test ./service/swing -run SurveyMisses -v
+//
+// NOBALL takes the ball out of the clips.
 func TestSurveyMisses(t *testing.T) {
 	n, _ := strconv.Atoi(os.Getenv("MISSES"))
 	if n == 0 {
@@ -38,6 +40,11 @@ func surveyMisses(t *testing.T, c synth.Condition, n int, seed uint64) {
 	var off []float64
 	for i := uint64(0); made < n; i++ {
 		clip := synth.Sample(c, 6, seed*1_000_003+i)
+		if os.Getenv("NOBALL") != "" {
+			for k := range clip.Frames {
+				clip.Frames[k].World[body.Ball], clip.Frames[k].Image[body.Ball] = body.Seen3{}, body.Seen2{}
+			}
+		}
 		m, err := swing.New(clip.Setup)
 		if err != nil {
 			t.Fatal(err)
@@ -97,7 +104,8 @@ func surveyMisses(t *testing.T, c synth.Condition, n int, seed uint64) {
 			}
 			off = append(off, math.Abs(at(s)-tr.Contact)*1000)
 			if gap > 0.06 {
-				head(fmt.Sprintf("LATE by %+.3f", at(s)-tr.Contact), tr, tr.Contact)
+				e, _ := s.Event(phase.Contact)
+				head(fmt.Sprintf("LATE by %+.3f ± %.3f", at(s)-tr.Contact, e.SD), tr, tr.Contact)
 				told(w, clip, tr.Contact)
 				feats(s)
 			}
@@ -132,5 +140,3 @@ func viewOf(c *synth.Clip) string {
 	}
 	return fmt.Sprint(c.Setup.Cameras[0].View)
 }
-
-var _ = body.Forehand

@@ -96,5 +96,6 @@ func (m *machine) judgeOpen() (j verdict, recalled bool) {
 	if again.swing {
 		return j, false
 	}
+	again.why += ", and the last swing had a ball"
 	return again, true
 }

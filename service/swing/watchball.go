@@ -42,14 +42,17 @@ func (d *detector) watchBall(nowUS int64) {
 func (d *detector) meet(us int64, sure float64, plain bool) {
 	switch {
 	case d.b.on && math.Abs(d.view.seconds(us, d.b.peakUS)) < hitNear:
-		d.b.struck, d.b.plain, d.b.sure = true, plain || d.b.plain, math.Max(sure, d.b.sure)
+		d.b.struck, d.b.plain = true, plain || d.b.plain
+		if sure > d.b.sure {
+			d.b.sure, d.b.hitUS = sure, us
+		}
 	case d.b.on && sure > d.b.sure:
-		d.b.struck, d.b.sure = d.moveTo(us), sure
+		d.b.struck, d.b.sure, d.b.hitUS = d.moveTo(us), sure, us
 		d.b.plain = d.b.struck && plain
 	case !d.b.on:
 		if i := d.nearest(us); i >= 0 {
 			d.b = burst{on: true, openUS: d.trail[i].timeUS, level: 1}
-			d.b.struck, d.b.sure = d.moveTo(us), sure
+			d.b.struck, d.b.sure, d.b.hitUS = d.moveTo(us), sure, us
 			d.b.plain = d.b.struck && plain
 		}
 	}

@@ -12,11 +12,12 @@ import "math"
 const witnessNear = 0.35
 
 // witnessed reports whether another camera saw a swing where the lead saw a burst that
-// is too slow. Only an image that shows the
-// hands without the racket is asked for help: a racket's tip is fast enough from anywhere.
+// is too slow. An image that shows the hands without the racket is helped by hands at
+// speed; one that shows the racket, too, whose tip is mostly fast enough from anywhere, only by a
+// ball that was seen to be hit.
 func (m *machine) witnessed(j *verdict, endUS int64) bool {
 	d := &m.det
-	if j.swing || !j.slow || d.b.peak.world || j.tip > 0 {
+	if j.swing || !j.slow || d.b.peak.world {
 		return false
 	}
 	v := &d.view
@@ -26,7 +27,10 @@ func (m *machine) witnessed(j *verdict, endUS int64) bool {
 		}
 		from := max(d.b.openUS-v.us(windReach+otherClock), d.from)
 		for _, o := range m.verdictsOf(i, from, endUS+v.us(otherClock)) {
-			if math.Abs(v.seconds(o.contactUS, j.contactUS)) < witnessNear && (o.swing || o.slow && together(j, &o)) {
+			if math.Abs(v.seconds(o.contactUS, j.contactUS)) > witnessNear {
+				continue
+			}
+			if o.swing && (o.ball.hit || o.met) || j.tip == 0 && (o.swing || o.slow && together(j, &o)) {
 				return true
 			}
 		}
