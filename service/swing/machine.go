@@ -339,9 +339,15 @@ func (m *machine) followCamera(camera int, to Sink) {
 	for len(m.pending) > 0 {
 		m.settleFirst(to)
 	}
+	was, began := m.det.from, m.cams[m.lead].firstUS
 	m.leadWith(camera)
 	r := m.cams[camera].ring
 	m.det.from = r.time(r.first)
+	if was > began { // it may show what is left of the last swing, too, and its clock be behind
+		m.det.from = max(m.det.from, was+m.det.view.us(otherClock))
+		m.det.view.low = r.since(m.det.from)
+		m.det.sampled = m.det.view.low
+	}
 	m.catchUp(to)
 }
 

@@ -108,21 +108,35 @@ func (v *view) sightsOf(place uint64, side int64) (s sights) {
 // gain is by how much less the two cost. ok is false where either was not seen.
 func (v *view) passesAt(place uint64) (in, out pass, gain float64, ok bool) {
 	a, b := v.sightsOf(place, -1), v.sightsOf(place, +1)
-	if a.n < 3 || b.n < 3 {
+	if a.n < 3 || b.n < 2 {
 		return in, out, 0, false
 	}
 	noise := math.Max(ballBlur*v.scale, 0.003)
 	fall := v.up(place).Scale(-9.81)
 	from := a.x[0]
 	in, out = v.pass(&a, from, fall, noise), v.pass(&b, from, fall, noise)
-	if in.n < 3 || out.n < 3 {
+	if in.n < 3 || out.n < 2 {
 		return in, out, 0, false
 	}
-	one := passFit{noise: noise} // of the same sights
-	one.add(&a, from, fall)
-	one.add(&b, from, fall)
-	p, _ := one.solve(from)
-	return in, out, p.cost - in.cost - out.cost, true
+	one := func(b *sights) float64 { // flight through the sights before and those after
+		f := passFit{noise: noise}
+		f.add(&a, from, fall)
+		f.add(b, from, fall)
+		p, _ := f.solve(from)
+		return p.cost
+	}
+	if b.n > 2 {
+		return in, out, one(&b) - in.cost - out.cost, true
+	}
+	// A fast ball leaves the picture within a few frames. One of two sights may be an outlier:
+	// then what the other says alone.
+	gain = math.Inf(1)
+	for i := range b.n {
+		less := b
+		less.drop(i)
+		gain = math.Min(gain, one(&less)-in.cost)
+	}
+	return in, out, gain, true
 }
 
 // pass fits a flight, leaving one sight out at most that strays from the others'.

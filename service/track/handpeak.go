@@ -7,7 +7,7 @@ import (
 	"example.com/courtkin/service/geom"
 )
 
-// Without racket and ball only the hands tell of impact. Their own break is
+// Without racket and ball, or without a ball in one camera, only the hands tell of impact. Their own break is
 // small against noise and against the swing's sharp turns, so they are believed
 // little; what is known is that a hand is fastest about when the ball is struck
 // and, over the head, highest.
@@ -61,6 +61,15 @@ func (m *scene) bodyOnly() bool {
 	return len(m.sights[body.RacketTip]) < 8 && len(m.sights[body.RacketButt]) < 8 && len(m.sights[body.Ball]) < 6
 }
 
+// ballAway reports whether no ball was seen about the guess. One camera's racket tells little of
+// impact then: its loss of speed is as small as that of any sharp turn along the line of sight.
+func (m *scene) ballAway() bool {
+	return len(within(m.sights[body.Ball], m.w.Guess-contactReach, m.w.Guess+contactReach)) < leastBall
+}
+
+// leastBall is the least number of sights that tell where a ball turned.
+const leastBall = 4
+
 // A hand that is aloft metres over the hips and falls with more than dropping of
 // its speed has hit already, or is a server's support arm being tucked in, which
 // may be the faster one: a hand meets the ball going forward or up.
@@ -79,7 +88,7 @@ func (m *scene) handPeak() (at, sd float64) {
 	from, to := g.t[0], g.t[len(g.t)-1]
 	ahead, known := m.facing()
 	hips := m.hipHeight(from, to)
-	at, sd = m.w.Guess, handLeadSD
+	at, sd = m.w.Guess, m.w.GuessSD
 	var hands []peak
 	most := 0.0
 	for _, p := range [2]body.Point{body.LeftWrist, body.RightWrist} {

@@ -119,7 +119,8 @@ func Solve(w *Window) (*Posterior, error) {
 	m.measureNoise()
 	clues := m.clues()
 	guess, guessSD := w.Guess, w.GuessSD
-	if m.bodyOnly() {
+	hands := m.bodyOnly() || m.oneEye() && m.ballAway()
+	if hands {
 		clues, guess, guessSD = m.byHands(clues)
 	}
 	ts, vs := contactScores(clues, guess, guessSD)
@@ -127,7 +128,7 @@ func Solve(w *Window) (*Posterior, error) {
 	m.measureRacket()
 	m.contactSD = at.sd
 	m.settleAt(at.mean, true)
-	if m.oneEye() && len(peaks(ts, vs)) > 1 {
+	if m.oneEye() && !hands && len(peaks(ts, vs)) > 1 {
 		m.askRacket(ts, vs)
 		if again := settleContact(clues, ts, vs); math.Abs(again.mean-at.mean) > 0.004 {
 			at, m.contactSD = again, again.sd
