@@ -198,7 +198,7 @@ func (d *detector) level(s *sample) float64 {
 	case l*woundGain*punchGain < 1:
 	case d.unwinds(len(d.trail) - 1):
 		l *= woundGain
-		if s.tip == 0 || d.view.ballMeets(s.place) < headPunch {
+		if s.tip == 0 || l < 1 && d.view.ballMeets(s.place) < headPunch {
 			l *= punchGain
 		}
 	case s.world && float64(s.high[side]) < thresholds.above && v < thresholds.backHand && float64(s.tip) < thresholds.plain:
@@ -212,8 +212,8 @@ func (d *detector) level(s *sample) float64 {
 // up to 5.5 m/s.
 const woundGain, unwoundGain = 1.33, 0.67
 
-// punchGain is what a wound chest adds besides where no racket is seen, or a ball within
-// headPunch of its head, of headReach: the hand of a short volley is at 1.9 m/s or more.
+// punchGain is what a wound chest adds besides where no racket is seen, or too slow a one with a
+// ball within headPunch of its head, of headReach: the hand of a short volley is at 1.9 m/s or more.
 const punchGain, headPunch = 1.25, 0.5
 
 // sample takes one sample in. What the burst sees is the median of three
