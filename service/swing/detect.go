@@ -198,7 +198,7 @@ func (d *detector) level(s *sample) float64 {
 	case l*woundGain*punchGain < 1:
 	case d.unwinds(len(d.trail) - 1):
 		l *= woundGain
-		if s.tip == 0 || l < 1 && d.view.ballMeets(s.place) < headPunch {
+		if s.tip == 0 || l < 1 && d.view.ballMeets(d.view.ring.since(s.timeUS)) < headPunch {
 			l *= punchGain
 		}
 	case s.world && float64(s.high[side]) < thresholds.above && v < thresholds.backHand && float64(s.tip) < thresholds.plain:

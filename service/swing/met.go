@@ -31,7 +31,7 @@ const metReach = 0.22
 func (d *detector) meets() (odds float64, us int64) {
 	v := &d.view
 	world, scale := v.world, v.scale
-	v.ballView(d.b.peak.place)
+	v.ballView(v.ring.since(d.b.peak.timeUS))
 	defer func() { v.world, v.scale = world, scale }()
 	odds = math.Inf(-1)
 	if !v.shows(body.RacketTip) && !v.shows(body.RacketThroat) {
@@ -39,17 +39,21 @@ func (d *detector) meets() (odds float64, us int64) {
 	}
 	for i := range d.trail {
 		s := &d.trail[i]
-		if !s.ok || s.tip == 0 || math.Abs(v.seconds(d.b.peakUS, s.timeUS)) > metReach || s.place < v.ring.first || s.place < v.low {
+		if !s.ok || s.tip == 0 || math.Abs(v.seconds(d.b.peakUS, s.timeUS)) > metReach {
 			continue
 		}
-		near := v.ballOnHead(s.place)
+		place := max(v.ring.since(s.timeUS), v.low)
+		if place >= v.ring.next || v.ring.time(place) != s.timeUS {
+			continue
+		}
+		near := v.ballOnHead(place)
 		if math.IsInf(near, 1) {
 			continue
 		}
 		hand, tip, _ := d.speedsAt(s.timeUS)
 		fast := math.Min(1, tip/thresholds.tipHit*hand/thresholds.handHit)
 		o := 4 * math.Log(headMet/math.Max(near, passNear)*fast)
-		if o > odds && !v.held(s.place) {
+		if o > odds && !v.held(place) {
 			odds, us = o, s.timeUS
 		}
 	}
