@@ -12,7 +12,7 @@ import (
 // off it is. The lift finds the distances for the whole window at once: one
 // unknown for each joint and node, the distance along the camera's axis of the
 // joint on its smoothed image ray. Segments keep their lengths (known shares of
-// stature, themselves estimated), feet stand on the ground, joints bend one
+// stature, themselves estimated), feet stand on the ground and still there, joints bend one
 // way, the body stays over its feet, and all of it moves smoothly. The problem
 // is a sum of squares with a robust loss, solved by Gauss–Newton on banded
 // normal equations. A segment's tilt toward or away from the camera follows
@@ -39,6 +39,7 @@ type lift struct {
 	seen   [liftJoints]bool
 	blur   [liftJoints]float64   // sd of a smoothed image point, pixels
 	lively [liftJoints][]float64 // density of acceleration along the line of sight
+	stand  [2][]float64          // of the left and right ankle, m/s: sd of its speed along the line of sight, from each node to the next
 	fast   [2][]float64          // image speed of the left and right ankle, m/s
 
 	stature, statureSD float64
@@ -168,6 +169,7 @@ func (m *scene) newLift(eye *camera.Pose, court bool, distance float64) *lift {
 	}
 	l.long, l.order = make([]float64, len(l.t)), make([]float64, len(l.t))
 	l.lookAtMotion(distance)
+	l.lookAtFeet(distance, m.footNoise(eye, distance))
 	l.ready()
 	return l
 }
@@ -338,6 +340,7 @@ func (l *lift) assemble() {
 	for i := range l.t {
 		l.addSegments(i)
 		l.addPriors(i)
+		l.addStands(i)
 	}
 	l.addLongest()
 	l.addShared()

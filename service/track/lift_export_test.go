@@ -40,10 +40,15 @@ func LiftImage(w *Window, eye camera.Pose, court bool, distance float64) *Lifted
 		}
 	}
 	e := make([]float64, len(l.lam))
+	var none [3][]float64 // three more that spread asks for
+	for k := range none {
+		none[k] = make([]float64, len(e))
+	}
 	var chains []*chain
 	out.Draw = func(rng *rand.Rand) (p [liftJoints][]geom.Vec3) {
 		var th [liftParams]float64
 		l.draw(rng, e, &th)
+		l.spread([][]float64{e, none[0], none[1], none[2]})
 		if chains == nil {
 			chains = l.chains()
 		}

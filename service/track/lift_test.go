@@ -106,7 +106,7 @@ func (v tally) add(k string, x float64) { v[k] = append(v[k], x) }
 func (v tally) log(t *testing.T, head string) {
 	t.Helper()
 	line := head + ":"
-	for _, k := range []string{"trunk.z", "elbow.z", "wrist.z", "knee.z", "shoulders", "hips", "sep", "elbowflex"} {
+	for _, k := range []string{"trunk.z", "elbow.z", "wrist.z", "knee.z", "shoulders", "hips", "sep", "elbowflex", "foot.speed", "hips.speed"} {
 		line += fmt.Sprintf(" %s %.2g/%.2g", k, v.quantile(k, 0.5), v.quantile(k, 0.9))
 	}
 	for _, k := range []string{"zsh", "zhip", "zel", "zwr"} {
@@ -202,6 +202,18 @@ func judge(l *track.Lifted, f *filmed, mv mover, t0, contact float64, out ...tal
 		add("wrist.z", rel(body.RightWrist))
 		add("knee.z", rel(body.LeftKnee))
 		add("knee.z", rel(body.RightKnee))
+		if i >= 3 && i+3 < len(l.T) {
+			before, after := mv(l.T[i-3]+t0), mv(l.T[i+3]+t0)
+			// speed is the error of a speed along the line of sight over six nodes, 0.1 s near impact.
+			speed := func(q body.Point) float64 {
+				is := l.P[q][i+3].Z - l.P[q][i-3].Z
+				was := f.eye.InCamera(after[q]).Z - f.eye.InCamera(before[q]).Z
+				return (is - was) / (l.T[i+3] - l.T[i-3])
+			}
+			add("foot.speed", math.Abs(speed(body.LeftAnkle)))
+			add("foot.speed", math.Abs(speed(body.RightAnkle)))
+			add("hips.speed", math.Abs(speed(body.LeftHip)+speed(body.RightHip))/2)
+		}
 		sh := angleAbout(up, yawOf(up, c[body.LeftShoulder], c[body.RightShoulder]), yawOf(l.Up, l.P[body.LeftShoulder][i], l.P[body.RightShoulder][i]))
 		hp := angleAbout(up, yawOf(up, c[body.LeftHip], c[body.RightHip]), yawOf(l.Up, l.P[body.LeftHip][i], l.P[body.RightHip][i]))
 		add("shoulders", math.Abs(sh))
@@ -245,6 +257,8 @@ func TestLiftAgainstTruth(t *testing.T) {
 		all.within(t, "shoulders", 10)
 		all.within(t, "hips", 10)
 		all.within(t, "elbowflex", 10)
+		// m/s: most of the time each foot stands; noise alone makes 0.2 of that.
+		all.within(t, "foot.speed", 0.05)
 		for _, k := range []string{"zsh", "zhip", "zel", "zwr"} {
 			if in, far := all.covered(k); in < 80 || far > 5 {
 				t.Errorf("%s: %.0f %% within 1.96 sd, %.1f %% beyond 4", k, in, far)
