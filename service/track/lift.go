@@ -54,6 +54,7 @@ type lift struct {
 	slants  [][]slant           // of ties between two joints, at each node: what their rays say
 	shows   []worldSums         // what worlds say of each joint at each node and the next
 	lengths [liftParams]float64 // of the kinds of segments, at present, metres
+	volume  []float64           // of each tie at each node: what the size's likelihood gains (lift_volume.go)
 	schur   band
 	g       []float64
 	edge    [liftParams][]float64
@@ -345,6 +346,7 @@ func (l *lift) assemble() {
 	l.addLongest()
 	l.addShared()
 	l.addWorlds()
+	l.addVolume()
 }
 
 // step solves the bordered system by the Schur complement of the banded part.

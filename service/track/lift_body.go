@@ -118,7 +118,7 @@ const lengthMemory = 0.06
 
 // addSegments holds the segments of a node to their lengths.
 func (l *lift) addSegments(i int) {
-	weight := l.span[i] / (l.span[i] + lengthMemory)
+	weight := l.tieWeight(i)
 	for k := range ties {
 		t := &ties[k]
 		length := l.lengths[t.kind]
@@ -126,10 +126,7 @@ func (l *lift) addSegments(i int) {
 		if !ok {
 			continue
 		}
-		across := s.lam * s.p / math.Max(s.present, 1e-6) // share of the length that the image shows
-		px := s.lam / l.eye.Focal * math.Hypot(l.blurOf(t.a), l.blurOf(t.b))
-		v := t.rigid*t.rigid + across*across*px*px
-		sd := math.Sqrt(v)
+		sd := l.tieSD(t, &s)
 		slope := s.r2 * s.u / math.Max(s.present, 1e-6)
 		stretch := s.lam * s.p * s.p / math.Max(s.present, 1e-6)
 		res := (s.present - length) / sd
@@ -147,6 +144,17 @@ func (l *lift) addSegments(i int) {
 			l.add(&r, 0, weight*robustWeight(res*res, 1))
 		}
 	}
+}
+
+// tieWeight is the share of an independent statement that a node makes of a segment.
+func (l *lift) tieWeight(i int) float64 { return l.span[i] / (l.span[i] + lengthMemory) }
+
+// tieSD is the sd of a segment's length at a node, metres: joint centres are no points of bone, and
+// the image errs.
+func (l *lift) tieSD(t *tie, s *slant) float64 {
+	across := s.lam * s.p / math.Max(s.present, 1e-6) // share of the length that the image shows
+	px := s.lam / l.eye.Focal * math.Hypot(l.blurOf(t.a), l.blurOf(t.b))
+	return math.Sqrt(t.rigid*t.rigid + across*across*px*px)
 }
 
 // bend is the information, 1/m², on a slant's u of a length with that sd, beside what it is
@@ -199,6 +207,9 @@ const (
 
 // addLongest holds each segment's length to the longest that the image shows.
 func (l *lift) addLongest() {
+	if l.worlds == nil { // lift_volume.go says the same, and more of it
+		return
+	}
 	n := len(l.t)
 	long, order := l.long[:n], l.order[:n]
 	few := int(0.95 * float64(n-1))

@@ -323,6 +323,9 @@ func (l *lift) addPriors(i int) {
 		res := bel.of(s, &g)
 		var r liftRow
 		sound := math.Abs(res) < 1e6
+		if !bel.params {
+			l.sizeless(i, bel.joints, &g)
+		}
 		for _, p := range bel.joints {
 			r.put(i*liftJoints+int(p), g[p])
 			sound = sound && math.Abs(g[p]) < 1e9
@@ -337,6 +340,22 @@ func (l *lift) addPriors(i int) {
 			r.param(paramSlope, -(s.p[bel.joints[0]].Z-s.z0)/sd)
 		}
 		l.add(&r, res, weight*robustWeight(res*res, 1))
+	}
+}
+
+// sizeless takes off the pulls on joints at a node what moves them all away alike. Beliefs about
+// posture are about shape: in shares of stature they would all be met better by a smaller
+// body nearer by, for the image is given in pixels, and the more pixels its spread comes to in
+// metres the likelier that makes it, which the residual alone does not say.
+func (l *lift) sizeless(i int, joints []body.Point, g *pulls) {
+	q := l.lam[i*liftJoints:]
+	var along, size float64
+	for _, p := range joints {
+		along += g[p] * q[p]
+		size += q[p] * q[p]
+	}
+	for _, p := range joints {
+		g[p] -= along / size * q[p]
 	}
 }
 

@@ -102,6 +102,10 @@ func (l *lift) pullStill() {
 	}
 }
 
+// startSD is the relative sd of the distance that a player's stature gives alone: how tall a
+// player shows at his tallest in play.
+const startSD = 0.05
+
 // addShared holds the shared parameters to what is believed of them.
 func (l *lift) addShared() {
 	prior := func(p int, value, sd float64) {
@@ -116,6 +120,9 @@ func (l *lift) addShared() {
 		l.addRobust(&r, l.theta[p]/shares[p].sd, 1)
 	}
 	height, slope := 0.05, 0.09
+	if l.worlds == nil { // the ground was put under the distance set out from
+		height = math.Max(height, startSD*math.Abs(l.floor))
+	}
 	if l.court {
 		height, slope = 0.01, 0.004
 	}

@@ -327,7 +327,14 @@ func (l *lift) liftUp(distance float64, passes int) bool {
 		l.takeHints()
 	}
 	l.start(l.bases(distance))
-	return l.settle(passes)
+	if !l.settle(passes) {
+		return false
+	}
+	if l.worlds != nil { // which tell the size better
+		return true
+	}
+	l.lookAtVolume()
+	return l.settle(volumePasses)
 }
 
 // liftRest is the root mean square step, metres, under which the distances rest: each
