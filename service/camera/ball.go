@@ -63,6 +63,7 @@ type ballWatch struct {
 	speed func(t float64) float64 // m/s or pixels a second
 	fast  float64                 // from which it counts as swung
 	reach float64                 // seconds that a swing's fast part takes
+	at, v []float64               // times, and that speed at them
 
 	interval float64 // seconds between frames
 }
@@ -137,8 +138,18 @@ func nearestHand(f *body.Frame, b body.Seen2, among []body.Point) (body.Point, f
 	return at, best
 }
 
-// swungShare is the share of a clip's fastest speed from which a racket is swung.
-const swungShare = 0.5
+const (
+	// swungShare is the share of a clip's fastest speed from which a racket is swung.
+	swungShare = 0.5
+	// strikeShare is the share of its swing's top speed that a racket reaches about the
+	// impact: hands are slowed a little before it. A ball that crosses a racket in the image
+	// far behind it or before it does so at any time of the swing; its fall, taken as one at
+	// the player, would seem as much slower as it is further away.
+	strikeShare = 0.8
+	// swingReach is how far from its fastest instant a swing reaches with its take-back, in
+	// times of its fast part: 1 s or more.
+	swingReach = 8.0
+)
 
 // findSwings settles what speed counts as a swing: half the fastest of the clip (which
 // should hold a swing). The fast part of a swing takes the time for 0.4 m of the hand's
@@ -161,15 +172,15 @@ func (w *ballWatch) findSwings() {
 	w.fast, w.reach = math.Inf(1), 0
 	// In a slow clip noise drowns the speed over a few frames: look over longer spans.
 	for range 3 {
-		var v []float64
+		w.at, w.v = w.at[:0], w.v[:0]
 		for i, stride := 0, 1+len(at)/clockSamples; i < len(at); i += stride {
-			v = append(v, w.speed(at[i]))
+			w.at, w.v = append(w.at, at[i]), append(w.v, w.speed(at[i]))
 		}
-		q := quantile(v, 0.995)
+		q := quantile(w.v, 0.995)
 		if q > 0 {
 			w.fast, w.reach = swungShare*q, way/(swungShare*q)
 		}
-		if !(signal.Median(v) > 0.25*q) {
+		if !(signal.Median(w.v) > 0.25*q) {
 			break
 		}
 		w.interval *= 2
@@ -281,7 +292,7 @@ func (w *ballWatch) release(a Arc) (depth, sd float64, ok bool) {
 	// The ball's first quarter metre.
 	span := (a.T[len(a.T)-1] - a.T[0]) / 4
 	p, d := w.nearestAround(i, a.Image[0], handPoints)
-	if p == body.NumPoints || w.metres(i, d) > releasedWithin || w.swungAbout(a.T[0]) {
+	if p == body.NumPoints || w.metres(i, d) > releasedWithin || w.swungAbout(a.T[0], w.fast) {
 		return 0, 0, false
 	}
 	ball := path{t: a.T}
@@ -306,7 +317,19 @@ func (w *ballWatch) strike(t float64, at Pixel) (off float64, ok bool) {
 	i := w.frameAt(t)
 	p, d := w.nearestAround(i, at, w.strikers())
 	off = w.metres(i, d)
-	return off, p != body.NumPoints && off < struckWithin && w.swungAbout(t)
+	return off, p != body.NumPoints && off < struckWithin && w.swungAbout(t, w.strikeSpeed(t))
+}
+
+// strikeSpeed is the speed that a racket must reach about an impact at a time.
+func (w *ballWatch) strikeSpeed(t float64) float64 {
+	top := 0.0
+	for i, at := range w.at {
+		if math.Abs(at-t) < swingReach*w.reach {
+			top = max(top, w.v[i])
+		}
+	}
+	// One wrong sample makes a speed that no racket had: the clip's own fastest is robust.
+	return max(w.fast, strikeShare*min(top, w.fast/swungShare))
 }
 
 // strikers are the racket's points, or the hands in a clip without.
@@ -317,10 +340,10 @@ func (w *ballWatch) strikers() []body.Point {
 	return strikePoints
 }
 
-// swungAbout tells whether the racket is swung within half a swing's time of t.
-func (w *ballWatch) swungAbout(t float64) bool {
+// swungAbout tells whether the racket is so fast within half a swing's time of t.
+func (w *ballWatch) swungAbout(t, fast float64) bool {
 	for k := -2; k <= 2; k++ {
-		if w.speed(t+w.reach*float64(k)/4) >= w.fast {
+		if w.speed(t+w.reach*float64(k)/4) >= fast {
 			return true
 		}
 	}

@@ -89,8 +89,12 @@ func quantileDepth(h []HipFix) float64 {
 func (l *Location) Clock(cam Camera, frames []body.Frame, scaleSD float64, swings bool) SlowMotion {
 	interval, _ := FrameInterval(frames)
 	var tempo Tempo
+	hand := 0.0
 	if swings {
-		tempo = TempoOf(l.HandSpeed(frames))
+		hand = l.HandSpeed(frames)
+		tempo = TempoOf(hand)
 	}
-	return CheckClock(l.Falls(frames), scaleSD, tempo, cam, interval)
+	k := CheckClock(l.Falls(frames), scaleSD, tempo, cam, interval)
+	k.Hand = hand
+	return k
 }

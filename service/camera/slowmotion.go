@@ -19,6 +19,9 @@ type SlowMotion struct {
 	Sole bool
 	// TempoOnly is set when only the tempo of the body speaks: weak evidence, never Verified.
 	TempoOnly bool
+	// Hand is the fastest speed of the hands across the view, m/s on the clip's clock, where
+	// the clip holds a swing; 0: not known.
+	Hand float64
 }
 
 // Warnings of the clock check.

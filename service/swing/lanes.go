@@ -45,12 +45,13 @@ const (
 	// (recorded serves 10–11). Common practice, no source.
 	fastestHand = 15.0
 
-	// slowHand is the same where nothing falls: beginners' volleys go no slower.
-	slowHand = 2.0
+	// slowHand is the same where nothing falls: of made strokes slowed four times one hand
+	// in forty is as fast, of such in true time nine in ten are.
+	slowHand = 2.7
 
-	// slowTempo is the factor from which the body's tempo, though weak evidence, keeps
-	// such a swing from being taken for true time: between the lanes of two and four.
-	slowTempo = 2 * laneReach
+	// slowestHand is the same where what falls speaks, unsure, for true time: beginners'
+	// volleys go no slower.
+	slowestHand = 2.0
 
 	// tempoSD is the relative error of a factor that only the tempo of the body tells.
 	tempoSD = 0.5
@@ -80,6 +81,7 @@ type heldWindow struct {
 	window   []uint32 // the rows of its frames, held
 	keep     []uint32
 	factor   float64 // what its own check found
+	hand     float64 // m/s on the clip's clock
 	informed bool    // by gravity
 	settles  bool    // as sure as gravity makes it in one window
 	denies   bool    // true time, by gravity
@@ -200,7 +202,7 @@ func (l *lanes) hear(m *machine, c Candidate, window []body.Frame, keep []uint32
 	if len(here.held) == maxHeld {
 		here.letGo(l.rows())
 	}
-	h := heldWindow{c: c, window: m.holdWindow(&c), keep: keep, factor: k.Factor, informed: k.Arcs > 0 && !k.TempoOnly}
+	h := heldWindow{c: c, window: m.holdWindow(&c), keep: keep, factor: k.Factor, hand: steadyHand(&c, k, here.factor), informed: k.Arcs > 0 && !k.TempoOnly}
 	possible := c.hand*k.Factor/here.factor < fastestHand
 	h.settles, h.denies = k.Verified && possible, denies(k, possible) && !here.near(k.Factor)
 	here.held = append(here.held, h)
@@ -208,11 +210,31 @@ func (l *lanes) hear(m *machine, c Candidate, window []body.Frame, keep []uint32
 	case l.decided != nil:
 	case h.settles && (!k.Sole || k.Factor < laneReach || here.twice(k.Factor)):
 		l.decided, l.clock = l.of(k.Factor), k
-	case here.factor == 1 && (here.near(k.Factor) || here.quick() || !h.informed && c.hand >= slowHand && k.Factor < slowTempo):
+	case here.factor == 1 && (here.quick() || h.isTrue(here.near(k.Factor), k.Verified)):
 		l.decided, l.clock = here, camera.SlowMotion{Factor: 1}
 	case here.factor != 1 && here.agreed(true) >= 2:
 		l.decided, l.clock, l.doubt = here, k, true
 	}
+}
+
+// steadyHand returns a window's hand speed, m/s on the clip's clock: the smaller of what
+// the detector found and of what the whole window shows. In a clip that is slowed either
+// may be noise: it is as many times too large there.
+func steadyHand(c *Candidate, k camera.SlowMotion, lane float64) float64 {
+	if k.Hand > 0 {
+		return math.Min(c.hand/lane, k.Hand)
+	}
+	return c.hand / lane
+}
+
+// isTrue reports whether a window of the lane of true time is taken for true time without a
+// hand of true speed: near says that what it shows lies in this lane, sure that gravity
+// settled it.
+func (h *heldWindow) isTrue(near, sure bool) bool {
+	if !h.informed {
+		return h.hand >= slowHand
+	}
+	return near && (sure || h.hand >= slowestHand)
 }
 
 // denies reports whether gravity speaks against true time in a window in which the hand
@@ -230,7 +252,7 @@ func (l *lane) quick() bool {
 		switch h := &l.held[i]; {
 		case h.denies:
 			n--
-		case h.c.hand >= trueHand:
+		case h.hand >= trueHand:
 			n++
 		}
 	}
