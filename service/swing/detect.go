@@ -146,6 +146,7 @@ type Candidate struct {
 	DenySlow  bool    // gravity contradicts what was stated: warning clock_contradicts_gravity
 
 	hand   float64  // m/s of real time: its top hand speed
+	ball   float64  // m/s of real time: by how much a ball that was hit turned; 0: none was
 	keepUS int64    // a stream that begins here finds it as well, on Camera's clock
 	keep   []uint32 // … but must begin here, of each camera, for what was remembered before; nil: not so
 }

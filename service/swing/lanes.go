@@ -6,6 +6,7 @@ import (
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/measure"
+	"example.com/courtkin/service/signal"
 )
 
 // A phone's clip may be in slow motion and nobody says so. Until that is settled,
@@ -49,9 +50,14 @@ const (
 	// in forty is as fast, of such in true time nine in ten are.
 	slowHand = 2.7
 
-	// slowestHand is the same where what falls speaks, unsure, for true time: beginners'
-	// volleys go no slower.
+	// slowestHand is the same where what falls speaks, unsure, for true time, or where a ball
+	// is hit as hard as trueBall: beginners' volleys go no slower.
 	slowestHand = 2.0
+
+	// trueBall is by how much a ball that is hit changes its velocity, m/s on the clip's
+	// clock, where the clip is hardly slowed: slowed four times it would be by 60 m/s, as in
+	// a hard serve. Common practice, no source.
+	trueBall = 15.0
 
 	// tempoSD is the relative error of a factor that only the tempo of the body tells.
 	tempoSD = 0.5
@@ -227,12 +233,11 @@ func steadyHand(c *Candidate, k camera.SlowMotion, lane float64) float64 {
 	return c.hand / lane
 }
 
-// isTrue reports whether a window of the lane of true time is taken for true time without a
-// hand of true speed: near says that what it shows lies in this lane, sure that gravity
+// isTrue reports whether a window of the lane of true time is taken for true time by itself: near says that what it shows lies in this lane, sure that gravity
 // settled it.
 func (h *heldWindow) isTrue(near, sure bool) bool {
 	if !h.informed {
-		return h.hand >= slowHand
+		return h.hand >= slowHand || h.hand >= slowestHand && h.c.ball >= trueBall
 	}
 	return near && (sure || h.hand >= slowestHand)
 }
@@ -300,6 +305,34 @@ func (l *lanes) end() {
 			l.clock = camera.SlowMotion{Factor: factor, SD: tempoSD * factor}
 			l.doubt = true
 		}
+	}
+	if most == 0 {
+		l.split()
+	}
+}
+
+// split decides where no window speaks for its own lane: for the lane that the middle one of
+// them all is nearest to, among those that hold any. Only true time, by true time's own
+// windows, is then not in doubt.
+func (l *lanes) split() {
+	var all []float64
+	for i := range l.all {
+		for k := range l.all[i].held {
+			all = append(all, math.Log(l.all[i].held[k].factor))
+		}
+	}
+	if len(all) == 0 {
+		return
+	}
+	middle, best := signal.Median(all), math.Inf(1)
+	for i := range l.all {
+		if d := math.Abs(math.Log(l.all[i].factor) - middle); len(l.all[i].held) > 0 && d < best {
+			best, l.decided = d, &l.all[i]
+		}
+	}
+	factor := l.decided.factor
+	if l.doubt = !l.all[0].near(math.Exp(middle)) || factor != 1; l.doubt {
+		l.clock = camera.SlowMotion{Factor: factor, SD: tempoSD * factor}
 	}
 }
 

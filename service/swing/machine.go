@@ -292,6 +292,10 @@ func (m *machine) restart(endUS int64, swing bool) {
 func (m *machine) candidate(j *verdict, endUS int64) Candidate {
 	d := &m.det
 	first, last := m.person(d.view.ring, j.contactUS, wallNear)
+	ball := 0.0
+	if j.ball.hit {
+		ball = j.ball.jump
+	}
 	c := Candidate{
 		ID:        m.name(j.contactUS),
 		Camera:    uint8(m.lead),
@@ -300,6 +304,7 @@ func (m *machine) candidate(j *verdict, endUS int64) Candidate {
 		EndUS:     min(endUS, last),
 		Slow:      d.view.slow,
 		hand:      j.hand,
+		ball:      ball,
 		keepUS:    m.keepUS(m.cams[m.lead].lastUS),
 	}
 	if m.recalledSince(c.keepUS) {
