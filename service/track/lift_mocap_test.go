@@ -150,7 +150,7 @@ func TestLiftOfRecordedStrokes(t *testing.T) {
 					t.Errorf("%s from %d: no lift", r.name, view)
 					continue
 				}
-				judge(l, &f, r.at, t0, r.peak, per, all)
+				judge(l, eye.Focal, &f, r.at, t0, r.peak, per, all)
 			}
 			per.log(t, fmt.Sprintf("court %v, view %d", marks, view))
 		}
