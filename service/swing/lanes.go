@@ -21,11 +21,12 @@ import (
 //	most swings in true time at a true hand
 //	speed, gravity not against them             true time wins
 //	gravity speaks, unsure, for this lane       held; two such windows in one lane: it wins
-//	nothing falls, the tempo not slow,
-//	a hand of some speed                        true time wins
+//	nothing falls, in true time, a hand that
+//	two measures call quick, or a hard hit ball true time wins
 //	nothing falls, else                         held; counts at the end of the frames only
 //
-// At the end the lane that most held windows speak for wins; true time without any.
+// At the end the lane that most held windows speak for wins, in doubt; where none speaks for
+// its own, that of the middle one; true time without any window.
 const (
 	// lanesRate is the rate, frames a real second, down to which a slow clip's stream
 	// is thinned: that of a phone in true time, so that memory and work of a swing are
