@@ -149,6 +149,7 @@ type Candidate struct {
 	ball   float64  // m/s of real time: by how much a ball that was hit turned; 0: none was
 	keepUS int64    // a stream that begins here finds it as well, on Camera's clock
 	keep   []uint32 // … but must begin here, of each camera, for what was remembered before; nil: not so
+	apart  [maxCameras]apart
 }
 
 // burst is the open motion of a detector. Its numbers come from samples since

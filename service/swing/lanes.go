@@ -100,6 +100,7 @@ type lane struct {
 	m      *machine
 	held   []heldWindow
 	past   []stretch // windows and bursts: a resumed stream must not start inside one
+	lost   int       // windows that were let go of
 }
 
 // lanes is the state of a stream whose factor is not settled.
@@ -207,6 +208,7 @@ func (l *lanes) hear(m *machine, c Candidate, window []body.Frame, keep []uint32
 	k := checkClock(window, c.Camera, m.setup)
 	l.all[0].m.trace.checked(&c, here.factor, k)
 	if len(here.held) == maxHeld {
+		here.lost++
 		here.letGo(l.rows())
 	}
 	h := heldWindow{c: c, window: m.holdWindow(&c), keep: keep, factor: k.Factor, hand: steadyHand(&c, k, here.factor), informed: k.Arcs > 0 && !k.TempoOnly}

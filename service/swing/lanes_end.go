@@ -1,10 +1,12 @@
 package swing
 
 import (
+	"fmt"
 	"math"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/camera"
+	"example.com/courtkin/service/measure"
 	"example.com/courtkin/service/phase"
 )
 
@@ -56,6 +58,10 @@ func laneFactor(factor float64) float64 {
 	return best
 }
 
+// WarnSwingsLost is the code of the warning that swings were found before the factor of
+// slow motion was, more than are held, or longer ago.
+const WarnSwingsLost = "swings_lost"
+
 // conclude makes the machine go on as the lane that won, and settles what it holds.
 // From then on it is as a stream would be that started at keep_from and was told
 // the clock: what was made of the frames there with the lane's rough factor is
@@ -68,6 +74,10 @@ func (m *Machine) conclude(to Sink) {
 	won, store := l.decided, l.rows()
 	again := m.become(won, l.clock, to)
 	m.clock, m.doubt = l.clock, l.doubt
+	if won.lost > 0 {
+		to.Warning(measure.Warning{Code: WarnSwingsLost, Text: fmt.Sprintf(
+			"%d swings came before it was known how much the clip is slowed, and could not be held so long: say its slow_motion_factor.", won.lost)})
+	}
 	for i := range won.held {
 		h := &won.held[i]
 		window := make([]body.Frame, len(h.window))

@@ -8,7 +8,7 @@ import "math"
 // tire lets go of windows that were held for long.
 func (l *lanes) tire(nowUS int64) {
 	for i := range l.all {
-		for h := &l.all[i]; len(h.held) > 0 && nowUS-h.held[0].c.EndUS > holdFor*1_000_000; {
+		for h := &l.all[i]; len(h.held) > 0 && nowUS-h.held[0].c.EndUS > holdFor*1_000_000; h.lost++ {
 			h.letGo(l.rows())
 		}
 	}

@@ -421,22 +421,25 @@ func (m *machine) warnSilent(camera int, to Sink) {
 // settleDue settles the windows for which every camera's frames are there, or
 // have been waited for long enough.
 func (m *machine) settleDue(to Sink) {
-	for len(m.pending) > 0 && m.ready(m.pending[0].EndUS, to) {
+	for len(m.pending) > 0 && m.ready(&m.pending[0], to) {
 		m.settleFirst(to)
 		m.forget(m.cams[m.lead].lastUS)
 	}
 }
 
 // ready reports whether the other cameras have come to the end of a window.
-func (m *machine) ready(endUS int64, to Sink) bool {
+func (m *machine) ready(w *Candidate, to Sink) bool {
 	now := m.cams[m.lead].lastUS
 	v := &m.det.view
 	for i := range m.cams {
 		c := &m.cams[i]
-		if i == m.lead || c.silent || c.received > 0 && c.lastUS >= endUS+v.us(otherClock) {
+		if i == m.lead || c.silent {
 			continue
 		}
-		if v.seconds(endUS, now) <= patience {
+		if endUS, sure := m.endOn(w, i); sure && c.lastUS >= endUS {
+			continue
+		}
+		if v.seconds(w.EndUS, now) <= patience {
 			return false
 		}
 		m.warnSilent(i, to)
@@ -458,7 +461,7 @@ func (m *machine) settleFirst(to Sink) {
 }
 
 // gather returns the frames of a window: by time, then by camera. Other
-// cameras' stretches are longer by otherClock at both ends.
+// cameras' stretches are longer by otherClock, at their ends by as much as endOn says.
 func (m *machine) gather(c *Candidate) []body.Frame {
 	type span struct{ from, to uint64 }
 	spans := make([]span, len(m.cams))
@@ -468,7 +471,8 @@ func (m *machine) gather(c *Candidate) []body.Frame {
 		if i != int(c.Camera) {
 			margin := m.det.view.us(otherClock)
 			first, last := m.person(r, c.ContactUS, wallNear+otherClock)
-			start, end = max(start-margin, first), min(end+margin, last)
+			end, _ = m.endOn(c, i)
+			start, end = max(start-margin, first), min(end, last)
 		}
 		from := r.since(start)
 		spans[i] = span{from, max(from, r.since(end+1))}

@@ -48,7 +48,7 @@ func trackWindow(window []body.Frame, guess Candidate, setup Setup) *track.Windo
 	}
 	frames, cameras, courts := alone(window, setup.Cameras, setup.courts)
 	return &track.Window{
-		Frames: frames, Axes: setup.Axes, Cameras: cameras, Courts: courts, Player: setup.Player,
+		Frames: frames, Axes: setup.Axes, Cameras: cameras, Courts: courts, Clocks: guess.clocks(), Player: setup.Player,
 		RacketLength: setup.RacketLength, Slow: slow,
 		Guess:   float64(guess.ContactUS-window[0].TimeUS) * 1e-6 / slow,
 		GuessSD: contactGuessSD,

@@ -112,7 +112,7 @@ func (m *scene) courtRig() (*Rig, bool) {
 		if m.w.Cameras[i].HasClockOffset {
 			continue
 		}
-		fit, err := camera.ClockOffset([2]camera.Pose{rig.Eyes[0], rig.Eyes[i]}, [2][]body.Frame{first, m.framesOf(uint8(i))}, clockReach)
+		fit, err := m.clockFit(i, [2]camera.Pose{rig.Eyes[0], rig.Eyes[i]}, first)
 		if err != nil {
 			return nil, false
 		}
@@ -121,6 +121,15 @@ func (m *scene) courtRig() (*Rig, bool) {
 		rig.Eyes[0], rig.Eyes[i] = fit.Poses[0], fit.Poses[1]
 	}
 	return rig, true
+}
+
+// clockFit is how far a camera's clock is off that of camera 0, as it was found before or
+// as the frames show it.
+func (m *scene) clockFit(i int, poses [2]camera.Pose, first []body.Frame) (camera.ClockFit, error) {
+	if i < len(m.w.Clocks) && m.w.Clocks[i] != nil {
+		return *m.w.Clocks[i], nil
+	}
+	return camera.ClockOffset(poses, [2][]body.Frame{first, m.framesOf(uint8(i))}, clockReach)
 }
 
 // observeOne sees the motion by one camera's image, with world points in its

@@ -15,7 +15,8 @@ type Window struct {
 	Frames       []body.Frame // in time order, every camera's; changed in place by the label repair
 	Axes         camera.Axes
 	Cameras      []camera.Camera
-	Courts       []Court // what SeeCourt says of the cameras; nil: found here
+	Courts       []Court            // what SeeCourt says of the cameras; nil: found here
+	Clocks       []*camera.ClockFit // by camera: how far its clock is off camera 0's; nil: found here
 	Player       body.Player
 	RacketLength float64 // metres; 0: not said
 	Slow         float64 // clip seconds per real second; all other times here are real seconds
