@@ -58,10 +58,15 @@ const (
 	peakShare = 8.0 // sd
 	handFall  = -5.0
 	handShare = 15.0 // sd
+	// peakLeast is the least sd of that change, rad/s²: a turn rate changes by torque, not by
+	// its own share, and a volley's racket that hardly turns yet may be made to. Gravity
+	// turns a racket of 0.07 kg·m and 0.032 kg·m² about the grip by 21 rad/s², a hand that
+	// gains or loses 45 m/s² (volleys' and drives' do) by 100 more.
+	peakLeast = 120.0
 )
 
 // peakPrior holds the change of the turn rate, and of the hand's speed, just
-// before impact to peakFall and handFall, within peakShare and handShare.
+// before impact to peakFall and handFall, within peakShare, or peakLeast, and handShare.
 func (r *rod) peakPrior() {
 	b := r.g.brk
 	if b < 3 {
@@ -96,7 +101,8 @@ func (r *rod) peakPrior() {
 		r.prior.entry((b-3+j)*rodDims+3, a[j]*d1)
 		r.prior.entry((b-3+j)*rodDims+4, a[j]*d2)
 	}
-	r.prior.end(peakFall*rate+y1*d1+y2*d2, 1/(peakShare*rate*peakShare*rate))
+	share := math.Max(peakShare*rate, peakLeast)
+	r.prior.end(peakFall*rate+y1*d1+y2*d2, 1/(share*share))
 }
 
 // Impact leaves about three quarters of the racket's speed at the tip: 20–30 % are lost
