@@ -61,7 +61,7 @@ func newRodStage(rate float64, noise float64) *rodStage {
 // A turning racket shows its hold from all sides: the fit finds it, depth and all.
 func TestGraspIsLearned(t *testing.T) {
 	s := newRodStage(9, 1)
-	g := s.m.fitGrasp(body.RightWrist, s.axis)
+	g := s.m.fitGrasp(body.RightWrist, s.axis, s.m.alongForearm(body.RightWrist), graspMean, graspSD)
 	if g == nil {
 		t.Fatal("no grasp")
 	}
@@ -83,7 +83,7 @@ func TestGraspStaysOpenWhereNothingShows(t *testing.T) {
 	s := newRodStage(9, 1)
 	still := func(float64) geom.Vec3 { return geom.Vec3{Z: 1} }
 	s.m.paths[body.RightElbow] = nil
-	g := s.m.fitGrasp(body.RightWrist, still)
+	g := s.m.fitGrasp(body.RightWrist, still, s.m.alongForearm(body.RightWrist), graspMean, graspSD)
 	sum := 0.0
 	for _, d := range g.draws {
 		sum += d.X * d.X
