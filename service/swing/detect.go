@@ -186,6 +186,7 @@ type detector struct {
 	trail   []sample // samples since a little before the burst, oldest first
 	watched uint64   // place of the next frame to look for a hit at
 	b       burst
+	beside  bool // other cameras see the player, too
 	recalls bool // balls are seen: the last swing had one
 }
 
@@ -197,11 +198,14 @@ func (d *detector) level(s *sample) float64 {
 	v, side := s.hitter()
 	l := max(v/thresholds.hand, float64(s.tip)/thresholds.tipHit)
 	switch {
-	case l*woundGain*punchGain < 1:
+	case l*woundGain*punchGain < 1 && !(d.beside && l*woundGain*punchGain*besideGain >= 1 && !s.world):
 	case d.unwinds(len(d.trail) - 1):
 		l *= woundGain
 		if s.tip == 0 || l < 1 && d.view.ballMeets(d.view.ring.since(s.timeUS)) < headPunch {
 			l *= punchGain
+		}
+		if d.beside && l < 1 && !s.world {
+			l *= besideGain
 		}
 	case s.world && float64(s.high[side]) < thresholds.above && v < thresholds.backHand && float64(s.tip) < thresholds.plain:
 		l *= unwoundGain
@@ -217,6 +221,10 @@ const woundGain, unwoundGain = 1.33, 0.67
 // punchGain is what a wound chest adds besides where no racket is seen, or too slow a one with a
 // ball within headPunch of its head, of headReach: the hand of a short volley is at 1.9 m/s or more.
 const punchGain, headPunch = 1.25, 0.5
+
+// besideGain is what it adds besides in one of several images: the swing may go along this one's
+// line of sight, and the cameras beside it are asked before it is refused for being slow.
+const besideGain = 1.5
 
 // sample takes one sample in. What the burst sees is the median of three
 // neighbours: a fit that an outlier got through to stands alone.
@@ -372,10 +380,17 @@ const doubtfulHit = 0.9
 
 // rivalWait returns how long after its peak, seconds, a burst in an image waits for a rival
 // to take its place: one whose ball was not seen to be hit, but on the racket, or hit, but not
-// plainly, by a slow racket before a chest that was not seen to be wound up far.
+// plainly, by a slow racket before a chest that was not seen to be wound up far. A slow racket
+// about which no ball was seen of late may be taken back for a ball that is still to come into view.
 func (d *detector) rivalWait() float64 {
-	if d.b.plain || d.b.peak.world && !d.tipFlat() || !d.seesBall() {
+	if d.b.plain || !d.tipFlat() {
 		return 0
+	}
+	if !d.seesBall() {
+		if d.b.struck || d.plain() {
+			return 0
+		}
+		return rivalReach
 	}
 	if !d.b.struck {
 		if odds, _ := d.meets(); odds < 0 {

@@ -404,7 +404,7 @@ func (m *machine) leadWith(camera int) {
 }
 
 func newDetector(s *Setup, r *ring, slow float64) detector {
-	return detector{view: view{fit: &fit{}, ring: r, axes: s.Axes, slow: slow, stature: s.Player.Stature, hand: s.Player.Hand}}
+	return detector{view: view{fit: &fit{}, ring: r, axes: s.Axes, slow: slow, stature: s.Player.Stature, hand: s.Player.Hand}, beside: len(s.Cameras) > 1}
 }
 
 // warnSilent says once that a camera sends nothing.

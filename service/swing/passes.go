@@ -33,6 +33,10 @@ const (
 	passBack  = 3.0   // sds of the change along the line of sight, its sign turned
 	passPlain = 100.0 // ten sds of break leave no doubt
 
+	// bounceMost is the greatest change of velocity in a bounce, m/s: a ball that fell from 3 m
+	// comes down at 7.7 and springs up at three quarters of that.
+	bounceMost = 13.0
+
 	// handAside is how fast, m/s, a hand that a ball leaves or comes into turns it aside at
 	// most; bounced by hand and tossed, balls go up and down.
 	handAside = 5.0
@@ -65,7 +69,11 @@ func (v *view) passBreak(k uint64, b *flightBreak) {
 	// What the ball tells and what hand and racket do are weighed together.
 	b.hit, b.atUS, b.asks = true, v.ring.time(k)+v.us(at), passGain/gain
 	b.bounce = up > straightUp*b.jump && !back && !v.overHips(k, in.Pos)
-	b.plain = !b.bounce && (b.jump >= ballJump || gain >= passPlain)
+	// A ball that fell and rises, and is not seen to go back or aside, may have bounced beyond the
+	// racket: on its way to be hit it does so half a second before, and a camera that stands
+	// high shows the ground there over the player's head.
+	fell := !back && in.Vel.Dot(v.up(k)) < 0 && out.Vel.Dot(v.up(k)) > 0 && up > straightUp*b.jump && b.jump < bounceMost
+	b.plain = !b.bounce && !fell && (b.jump >= ballJump || gain >= passPlain)
 }
 
 // fits reports whether the sights lie on a flight.

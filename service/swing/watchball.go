@@ -38,7 +38,7 @@ func (d *detector) watchBall(nowUS int64) {
 }
 
 // meet takes in that the ball was hit, as surely as sure standard deviations, or plainly: the
-// surest hit of a burst has its peak.
+// surest plain hit of a burst has its peak, the surest of the others where none is.
 func (d *detector) meet(us int64, sure float64, plain bool) {
 	switch {
 	case d.b.on && math.Abs(d.view.seconds(us, d.b.peakUS)) < hitNear:
@@ -46,7 +46,7 @@ func (d *detector) meet(us int64, sure float64, plain bool) {
 		if sure > d.b.sure {
 			d.b.sure, d.b.hitUS = sure, us
 		}
-	case d.b.on && sure > d.b.sure:
+	case d.b.on && (plain && !d.b.plain || sure > d.b.sure && plain == d.b.plain):
 		d.b.struck, d.b.sure, d.b.hitUS = d.moveTo(us), sure, us
 		d.b.plain = d.b.struck && plain
 	case !d.b.on:
