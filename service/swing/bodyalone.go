@@ -39,6 +39,14 @@ const (
 	// within it the faster instant counts, after it the greater force.
 	sameBurst = 0.25
 
+	// What meets a ball that comes from the net goes towards the net, to where the chest faced
+	// before it wound up, and the chest is then nearly back: recorded and made strokes unwind to
+	// within homeTurn, degrees, unless the hand is fast, and of a hand's speed forwardShare, the
+	// cosine of 60 degrees, goes there at least. Take-backs go away from the net, and a recovery
+	// follows a chest that the stroke itself had turned, by more.
+	homeTurn     = 50
+	forwardShare = 0.5
+
 	// forceReach is how long before a hand is fastest, seconds, the chest turns fastest:
 	// recorded strokes 0 to 0.1.
 	forceReach = 0.15
@@ -78,6 +86,51 @@ func (d *detector) outdone() bool {
 	return d.force() > least
 }
 
+// ahead returns how fast the hand goes to where the chest faced before it wound up by wind
+// degrees, of which it has come back by, turning along sign: m/s, NaN where it was not seen.
+func (s *sample) ahead(sign, wind, by float64) float64 {
+	_, side := s.hitter()
+	faced := (float64(s.facing) - sign*(by-wind)) * math.Pi / 180
+	sin, cos := math.Sincos(faced) // of the line of the shoulders; the chest looks across it
+	return cos*float64(s.flow[side][1]) - sin*float64(s.flow[side][0])
+}
+
+// goesForward reports whether the hand goes forward, the chest nearly back.
+func (s *sample) goesForward(sign, wind, by float64) bool {
+	v, _ := s.hitter()
+	return v > 0 && math.Abs(by-wind) < homeTurn && s.ahead(sign, wind, by) >= forwardShare*v
+}
+
+// headed is where the hand of a body alone goes at the peak of a burst.
+type headed int
+
+const (
+	unknown headed = iota
+	forward        // as what meets a ball: see homeTurn
+	away           // from the net: a take-back, unless the chest was wound up far before
+)
+
+// heading returns where the hand goes at the burst's peak.
+func (d *detector) heading() headed {
+	for i := range d.trail {
+		s := &d.trail[i]
+		if s.timeUS != d.b.peakUS {
+			continue
+		}
+		sign := d.turnSign(i, s.timeUS)
+		wind, by := d.unwound(i, sign)
+		switch {
+		case sign == 0:
+		case s.goesForward(sign, wind, by):
+			return forward
+		case wind < thresholds.deepWind && s.ahead(sign, wind, by) < 0: // NaN is not
+			return away
+		}
+		break
+	}
+	return unknown
+}
+
 // unsure reports whether a burst of a body alone may be the take-back of a stroke to
 // come: its chest was not seen to unwind from far, or hand and chest are not both fast. No
 // take-back has both as fast as twice a stroke's least.
@@ -86,13 +139,16 @@ func (d *detector) unsure() bool {
 	v, _ := d.b.peak.hitter()
 	turn := math.Abs(d.fastestTurn(len(d.trail)-1, d.b.peakUS+d.view.us(forceReach), 2*forceReach))
 	d.b.wound = wind >= math.Max(d.leastWind(true), thresholds.deepWind)
+	if d.heading() == away {
+		return true
+	}
 	return !(d.b.wound && v >= thresholds.hand && v*turn >= thresholds.sure) && v*turn < 2*thresholds.sure
 }
 
 // punches reports whether a burst of a body alone is a stroke of the arm with little of
 // the chest, as volleys are: sudden, out of a wind-up of at least so many degrees, and nothing outdid it.
 func (j *verdict) punches(least float64) bool {
-	return j.wind >= least && j.hand >= thresholds.blindFast && j.sharp >= thresholds.sharp && j.turn >= turnsBack
+	return j.wind >= least && j.hand >= thresholds.blindFast && j.hand < thresholds.plainHand && j.sharp >= thresholds.sharp && j.turn >= turnsBack
 }
 
 // changesOver reports whether somebody else came into view about a burst's peak.

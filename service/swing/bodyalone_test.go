@@ -81,3 +81,50 @@ func TestNoChestSpeedsUpFromRest(t *testing.T) {
 		}
 	}
 }
+
+// TestTheHandGoesWhereTheChestFaced: a right-handed player faces a net at −x of a camera's
+// axes, then turns away and back. The chest's line lies along +z then: facing 90 degrees.
+func TestTheHandGoesWhereTheChestFaced(t *testing.T) {
+	for name, c := range map[string]struct {
+		wind, by   float64    // deg: turned away, and back again
+		flow       [2]float64 // m/s, along x and z
+		high, rise float64
+		want       headed
+	}{
+		"a volley":                          {60, 25, [2]float64{-2.5, 0.5}, 0.3, 0, forward},
+		"across":                            {60, 25, [2]float64{-1, 2.4}, 0.3, 0, unknown},
+		"forward, the chest still far":      {110, 30, [2]float64{-2.5, 0.5}, 0.3, 0, unknown},
+		"a take-back":                       {18, 60, [2]float64{4, 3}, 0.3, 0, away},
+		"back after a chest wound up far":   {100, 30, [2]float64{2.5, 1}, 0.3, 0, unknown},
+		"mostly up":                         {60, 25, [2]float64{-1, 0}, 0.3, 2.5, unknown},
+		"a ground stroke, the chest square": {100, 90, [2]float64{-5, 2}, 0.3, 1, forward},
+	} {
+		d := newDetector(&Setup{}, newRing(newRows(false)), 1)
+		facing := 90.0
+		step := func(turn float64, moving bool) {
+			s := sample{timeUS: int64(len(d.trail)) * 16_667, racket: -1, world: true, ok: true, turn: float32(turn)}
+			facing += turn / 60
+			s.facing = float32(math.Remainder(facing, 360))
+			if moving {
+				s.flow[right] = [2]float32{float32(c.flow[0]), float32(c.flow[1])}
+				s.rise[right] = float32(c.rise)
+				s.hand[right] = float32(math.Sqrt(c.flow[0]*c.flow[0] + c.flow[1]*c.flow[1] + c.rise*c.rise))
+			}
+			s.high[right] = float32(c.high)
+			d.trail = append(d.trail, s)
+		}
+		for range 12 {
+			step(0, false)
+		}
+		for range 20 {
+			step(-c.wind*3, false)
+		}
+		for range 12 {
+			step(c.by*5, true)
+		}
+		d.b.on, d.b.peakUS = true, d.trail[len(d.trail)-1].timeUS
+		if got := d.heading(); got != c.want {
+			t.Errorf("%s: goes %d, want %d", name, got, c.want)
+		}
+	}
+}

@@ -247,6 +247,9 @@ func between(a, b, c *sample) sample {
 		m.hand[i] = median(a.hand[i], b.hand[i], c.hand[i])
 		m.free[i] = median(a.free[i], b.free[i], c.free[i])
 		m.rise[i] = median(a.rise[i], b.rise[i], c.rise[i])
+		for k := range m.flow[i] {
+			m.flow[i][k] = median(a.flow[i][k], b.flow[i][k], c.flow[i][k])
+		}
 		m.high[i] = median(a.high[i], b.high[i], c.high[i])
 	}
 	m.turn, m.tip = median(a.turn, b.turn, c.turn), median(a.tip, b.tip, c.tip)

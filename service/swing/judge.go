@@ -36,6 +36,7 @@ type verdict struct {
 	wind      float64 // deg: how far the chest had turned the other way before
 	back      float64 // deg: how far it turned the other way afterwards: it was a take-back
 	high      float64 // m: highest hand over the hips
+	goes      headed  // of a body alone
 	ball      strike
 	met       bool // a swing, for the ball was on the racket as the chest unwound
 	contactUS int64
@@ -57,6 +58,9 @@ func (d *detector) judge() verdict {
 	wound := j.wind >= least && (j.wind >= j.back || j.hand >= t.backHand) ||
 		world && j.wind >= t.wound && j.turn >= t.turn &&
 			(j.hand >= t.fastHand || j.hand >= t.backHand && j.sharp >= t.sharp && j.hand*j.turn >= t.sure)
+	if d.bodyAlone() {
+		j.goes = d.heading()
+	}
 	deep := wound && j.wind >= t.deepWind
 	tipLeast := t.tip
 	unmet := d.seesBall() && !met && !j.ball.flying
@@ -76,13 +80,13 @@ func (d *detector) judge() verdict {
 		unwinds = unwinds && trunk
 		sure = sure || trunk
 	case j.high < t.low: // bent down the chest has no heading to speak of
-		unwinds = unwinds && j.hand >= t.hand
+		unwinds = unwinds && (j.hand >= t.hand || j.goes == forward)
 	}
 	switch {
 	case j.hand >= t.handFree && j.turn < t.turnFree: // so fast a hand goes with the chest: an estimator's slip
 		unwinds = false
 	case j.hand < t.punchHand: // a short volley is sudden, and its hand no slower than the chest takes it along
-		unwinds = unwinds && j.sharp >= t.punchSharp && j.turn <= t.punchTurn
+		unwinds = unwinds && (j.sharp >= t.punchSharp && j.turn <= t.punchTurn || j.goes == forward)
 	}
 	high := j.high >= t.above
 	inImage := d.view.ring.world[body.RacketTip] < 0
@@ -101,6 +105,8 @@ func (d *detector) judge() verdict {
 		j.why = "no arm is so fast before a chest at rest: points were mistaken"
 	case (d.bodyAlone() || j.tip == 0 && !j.ball.hit) && j.high < hangs:
 		j.why = "the hand hangs: no stroke"
+	case j.goes == away && !high:
+		j.why = "the hand goes away from the net, and little was wound up before: a take-back"
 	case met && wound:
 		j.met = true
 		j.swing, j.why = true, "the racket met the ball as the chest unwinds"

@@ -28,17 +28,18 @@ const (
 // Speeds and lengths are as a person of referenceStature would have them.
 type sample struct {
 	timeUS int64
-	hand   [2]float32 // speed of the left and right wrist relative to the body, m/s
-	free   [2]float32 // speed of the wrists in the axes given, m/s
-	rise   [2]float32 // upward part of hand, m/s
-	high   [2]float32 // height of the wrists over the body's centre, m
-	turn   float32    // turn rate of the shoulders about the vertical (in an image: as it shows), deg/s; 0 unknown
-	facing float32    // heading of the shoulders about the vertical, degrees in (−180, 180]; NaN unknown
-	blur   float32    // what noise makes of facing, degrees
-	tip    float32    // speed of the racket tip relative to the body, m/s; 0 unknown
-	racket int8       // the side of the hand at the racket, as said or seen; −1 unknown
-	other  bool       // somebody else than the sample before
-	world  bool       // measured in the world, not in an image
+	hand   [2]float32    // speed of the left and right wrist relative to the body, m/s
+	free   [2]float32    // speed of the wrists in the axes given, m/s
+	rise   [2]float32    // upward part of hand, m/s
+	flow   [2][2]float32 // level part of hand along two level axes, those that facing is told in, m/s
+	high   [2]float32    // height of the wrists over the body's centre, m
+	turn   float32       // turn rate of the shoulders about the vertical (in an image: as it shows), deg/s; 0 unknown
+	facing float32       // heading of the shoulders about the vertical, degrees in (−180, 180]; NaN unknown
+	blur   float32       // what noise makes of facing, degrees
+	tip    float32       // speed of the racket tip relative to the body, m/s; 0 unknown
+	racket int8          // the side of the hand at the racket, as said or seen; −1 unknown
+	other  bool          // somebody else than the sample before
+	world  bool          // measured in the world, not in an image
 	ok     bool
 }
 
@@ -269,6 +270,7 @@ func (v *view) readHands(s *sample, w window, trunk motion, known bool, froude f
 		return
 	}
 	up := v.up(w.place)
+	x := level(up)
 	for side, p := range wrists {
 		m, ok := v.motionOf(p, w)
 		if !ok {
@@ -277,6 +279,7 @@ func (v *view) readHands(s *sample, w window, trunk motion, known bool, froude f
 		hand := m.Vel.Sub(trunk.Vel)
 		s.hand[side] = float32(hand.Norm() / froude)
 		s.rise[side] = float32(hand.Dot(up) / froude)
+		s.flow[side] = [2]float32{float32(hand.Dot(x) / froude), float32(hand.Dot(up.Cross(x)) / froude)}
 		s.free[side] = float32(m.Vel.Norm() / froude)
 		s.high[side] = float32(m.Pos.Sub(trunk.Pos).Dot(up) / (froude * froude))
 		s.ok = true

@@ -47,7 +47,8 @@ func (d *detector) unwinds(i int) bool {
 		return false
 	}
 	wind, by := d.unwound(i, sign)
-	return wind >= d.leastWind(s.world) && by >= comeBack+2*float64(s.blur)
+	back := comeBack + 2*float64(s.blur)
+	return wind >= d.leastWind(s.world) && (by >= back || by >= comeBack && d.bodyAlone() && s.goesForward(sign, wind, by))
 }
 
 // comeBack is how far, degrees, the chest of a player who hits has unwound at
