@@ -187,6 +187,7 @@ func (m *scene) graspAnchors(axis func(t float64) geom.Vec3) (out []rodSight) {
 		loose[k] = graspLoose * rng.NormFloat64()
 	}
 	last := math.Inf(-1)
+	out = make([]rodSight, 0, len(m.w.Frames))
 	for i := range m.w.Frames {
 		t := m.time(i)
 		if t <= last {

@@ -70,6 +70,12 @@ type lift struct {
 	stance stanceAt
 }
 
+// liftRoom is memory in which one lift works after another.
+type liftRoom struct {
+	a, still band
+	draws    []float64
+}
+
 // worldDepth is what a pose estimator's world point says of a joint's distance:
 // further away than mid-hip by z metres. Joint −1 is mid-hip itself, z metres from
 // the camera.
@@ -142,7 +148,7 @@ func (m *scene) newLift(eye *camera.Pose, court bool, distance float64) *lift {
 	if !(distance > 0.5 && distance < 100) || m.end() < shortestLift {
 		return nil
 	}
-	l := &lift{eye: eye, court: court, distance: distance}
+	l := &lift{eye: eye, court: court, distance: distance, a: m.room.lift.a, still: m.room.lift.still}
 	l.up = eye.R.Apply(geom.Vec3{Y: 1})
 	l.floor = l.up.Dot(eye.T)
 	if court || len(m.w.Cameras) > 0 && m.w.Cameras[0].View != camera.ViewUnknown {

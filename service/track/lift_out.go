@@ -3,6 +3,7 @@ package track
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"sort"
 
 	"example.com/courtkin/service/body"
@@ -84,8 +85,9 @@ func (m *scene) lift(eye *camera.Pose, distance float64, worlds []worldDepth) bo
 	if !l.liftUp(distance, liftPasses) {
 		return false
 	}
-	l.makeDraws()
+	l.makeDraws(&m.room.lift)
 	m.emit(l)
+	m.room.lift.a, m.room.lift.still = l.a, l.still
 	return true
 }
 
@@ -116,7 +118,11 @@ func (m *scene) emit(l *lift) {
 			starts[i] = sight{kind: place, t: t, p: back.Apply(c.Sub(eye.T)), sd: 0.04, w: 1}
 		}
 		m.sights[j] = merged(m.sights[j], depths)
-		m.crossings[j] = append(m.crossings[j], starts...)
+		if m.crossings[j] == nil {
+			m.crossings[j] = starts
+		} else {
+			m.crossings[j] = append(m.crossings[j], starts...)
+		}
 	}
 	m.emitFollowers(l, back, forward, ahead)
 }
@@ -181,6 +187,10 @@ func merged(a, b []sight) []sight {
 
 // onNodes keeps the world depths that lie within the nodes.
 func (l *lift) onNodes(w []worldDepth) (out []worldDepth) {
+	if len(w) == 0 {
+		return nil
+	}
+	out = make([]worldDepth, 0, len(w))
 	k := 0
 	for _, x := range w {
 		for k+2 < len(l.t) && l.t[k+1] < x.t {
@@ -205,18 +215,20 @@ const liftMemory = 0.25
 
 // makeDraws draws from the lift's posterior and finds the sd of each joint's distance beside the body's own: of
 // the solution and of the signs that fit nearly as well.
-func (l *lift) makeDraws() {
+func (l *lift) makeDraws(r *liftRoom) {
 	rng := rand.New(rand.NewPCG(0x6c696674, 1))
 	n := len(l.lam)
 	l.sd = make([]float64, n)
 	l.draws = make([][]float64, liftDraws)
 	var theta [liftParams]float64
 	chains := l.chains()
-	room := make([]float64, 2*liftDraws*n)
+	r.draws = slices.Grow(r.draws[:0], 2*liftDraws*n)[:2*liftDraws*n]
+	room := r.draws
 	for k := range l.draws {
 		l.draws[k] = room[k*n : (k+1)*n : (k+1)*n]
 	}
 	moves := room[liftDraws*n:] // by the signs
+	clear(moves)
 	for k, d := range l.draws {
 		l.draw(rng, d, &theta)
 		for _, c := range chains {

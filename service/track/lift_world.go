@@ -31,6 +31,7 @@ func (m *scene) worldDepths(frames []body.Frame) (out []worldDepth) {
 		step = math.Max(1e-3, float64(frames[n-1].TimeUS-frames[0].TimeUS)*1e-6/float64(n-1))
 	}
 	sd := worldSD * math.Sqrt(1+worldMemory/step)
+	out = make([]worldDepth, 0, liftJoints*len(frames))
 	for i := range frames {
 		t := float64(frames[i].TimeUS-m.t0) * 1e-6
 		for j := range liftJoints {

@@ -31,6 +31,9 @@ type path struct {
 	shaken     bool // shake is ready
 	shakeApart *shakerApart
 	shakeWide  *shakerWide
+
+	apartRoom apart // memory of apart and shakeApart
+	shakeRoom shakerApart
 }
 
 // smoothPoint solves a point's path. Sights that are all places need no start
@@ -69,7 +72,7 @@ func (p *path) lay(g *grid, s []sight) {
 	p.knots = g.knots(s, p.knots[:0])
 	p.links, p.shaken, p.shakeApart, p.shakeWide, p.apart, p.booked = p.links[:0], false, nil, nil, nil, false
 	if p.wide {
-		p.apart = apartOf(s)
+		p.apart = p.apartRoom.of(s)
 	}
 }
 

@@ -21,9 +21,9 @@ type apart struct {
 	step  []geom.Vec3
 }
 
-// apartOf returns the way to solve sights apart; nil where they do not allow it.
-func apartOf(s []sight) *apart {
-	var a apart
+// of returns the way to solve sights apart, in the memory of a; nil where they do not allow it.
+func (a *apart) of(s []sight) *apart {
+	a.eyes = a.eyes[:0]
 	for i := range s {
 		switch {
 		case s[i].kind == place:
@@ -40,7 +40,7 @@ func apartOf(s []sight) *apart {
 	if len(a.eyes) == 0 {
 		return nil
 	}
-	return &a
+	return a
 }
 
 // leastSquare is the least sine of the angle between two cameras' rays, squared, at which
@@ -160,7 +160,7 @@ type strips [][3][4]float64
 // blank returns strips of n rows of zeros in the memory of s.
 func (s strips) blank(n int) strips {
 	if cap(s) < n {
-		return make(strips, n)
+		return make(strips, n, n+n/4)
 	}
 	s = s[:n]
 	clear(s)

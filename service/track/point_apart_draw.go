@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"slices"
 
 	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/geom"
@@ -13,25 +14,36 @@ import (
 // distances that a lift found as the lift's own draws have them.
 type shakerApart struct {
 	axes  [3]axisShaker
-	lifts []sight   // the sights with a lift's errors, in time order
+	lifts []*sight  // the sights with a lift's errors, in time order
 	at    []int     // for each node, the first of the two of them between which it lies
 	share []float64 // and the share of the second
 	errs  []float64 // room for what they say at the nodes, metres
 	room  axesRoom
+
+	sums  strips      // room for the covariances of the pulls
+	loads []geom.Vec3 // room for the sights' information of the directions, shared out to the nodes
+}
+
+// empty makes s one for n nodes to which nothing was added, keeping its memory.
+func (s *shakerApart) empty(n int) {
+	s.room.lay(n)
+	s.sums = s.sums.blank(n)
+	s.loads = sized(s.loads, n)
+	clear(s.loads)
+	s.lifts, s.at, s.share = s.lifts[:0], s.at[:0], s.share[:0]
 }
 
 func (p *path) newShakerApart() *shakerApart {
 	t := p.apart
 	n := len(p.mean)
-	s := &shakerApart{}
-	s.room.lay(n)
-	a := make(strips, n)
+	s := &p.shakeRoom
+	s.empty(n)
+	a, loads := s.sums, s.loads
 	for i, weight := range p.jerks {
 		w := p.g.jerk(i)
 		a.addKnots(i, &w, t.squares(i+1).Scale(weight))
 	}
 	var strands []lasting
-	loads := make([]geom.Vec3, n) // the sights' information of the directions, shared out to the nodes
 	lines := p.lines
 	for i := range p.sights {
 		x, k := &p.sights[i], &p.knots[i]
@@ -45,7 +57,7 @@ func (p *path) newShakerApart() *shakerApart {
 		}
 		pull(loads, k, info)
 		if x.errs != nil {
-			s.lifts = append(s.lifts, *x)
+			s.lifts = append(s.lifts, x)
 		} else {
 			a.addKnots(k.first, &k.w, noise)
 			strands = lastingOf(strands, x, info)
@@ -54,12 +66,13 @@ func (p *path) newShakerApart() *shakerApart {
 	}
 	a.anchor()
 	for k := range s.axes {
-		c, factor := make(strip, n), make(strip, n)
+		was := &s.axes[k]
+		c, factor, lasts := was.pulls.blank(n), was.factor.blank(n), slices.Grow(was.lasts[:0], n)[:n]
 		for i := range n {
 			c[i], factor[i] = a[i][k], t.a[i][k]
 		}
 		s.axes[k], _ = newAxisShaker(c, factor) // positive definite by its anchor
-		s.axes[k].lasts = make([]lastingPull, n)
+		s.axes[k].lasts = lasts
 	}
 	for i, g := range loads {
 		for k, v := range [3]float64{g.X, g.Y, g.Z} {
@@ -128,10 +141,10 @@ func (s *shakerApart) layLasting(p *path, all []lasting) {
 // layLifts sets where the nodes lie between a lift's.
 func (s *shakerApart) layLifts(g *grid) {
 	if len(s.lifts) < 2 {
-		s.lifts = nil
+		s.lifts = s.lifts[:0]
 		return
 	}
-	s.errs = make([]float64, len(g.t))
+	s.errs = slices.Grow(s.errs[:0], len(g.t))[:len(g.t)]
 	k := 0
 	for i, t := range g.t {
 		s.axes[2].lasts[i].keep, s.axes[2].lasts[i].fresh = 0, 1
@@ -146,10 +159,12 @@ func (s *shakerApart) layLifts(g *grid) {
 
 // draw writes a draw of the path's course into out.
 func (s *shakerApart) draw(p *path, rng *dice, out []geom.Vec3) {
-	if s.lifts != nil {
-		s.lifted(rng.member, s.errs)
+	var errs []float64
+	if len(s.lifts) > 0 {
+		errs = s.errs
+		s.lifted(rng.member, errs)
 	}
-	s.room.draw([3]*axisShaker{&s.axes[0], &s.axes[1], &s.axes[2]}, rng, s.errs, out)
+	s.room.draw([3]*axisShaker{&s.axes[0], &s.axes[1], &s.axes[2]}, rng, errs, out)
 	for i, at := range p.mean {
 		out[i] = at.Add(p.apart.place(i, out[i]))
 	}

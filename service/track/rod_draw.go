@@ -124,7 +124,7 @@ func (r *rod) pushPrior(v, x []float64) {
 
 // newPlainShaker links the sights of a rod and linearises them.
 func (r *rod) newPlainShaker() *rodShaker {
-	s := &rodShaker{}
+	s := &rodShaker{links: make([]link, 0, len(r.sights)), lines: make([]line, 0, 2*len(r.sights))}
 	var l linker
 	for i := range r.glances {
 		v := &r.glances[i]

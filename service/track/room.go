@@ -16,6 +16,7 @@ type room struct {
 	numbers []float64
 	near    []*sight
 	follow  breakRoom
+	lift    liftRoom
 	course  Course // of a draw
 	mean    Course
 }
@@ -47,6 +48,8 @@ func (r *room) empty() {
 	clear(r.near[:cap(r.near)])
 	for _, p := range r.paths[:r.used] {
 		p.g, p.sights, p.apart, p.shakeApart, p.shakeWide = nil, nil, nil, nil, nil
+		clear(p.apartRoom.eyes[:cap(p.apartRoom.eyes)])
+		clear(p.shakeRoom.lifts[:cap(p.shakeRoom.lifts)])
 	}
 	r.used = 0
 	r.course.T, r.mean.T = nil, nil
