@@ -71,8 +71,10 @@ const (
 	// maxHeld bounds the windows that a lane holds, and holdFor for how long, seconds
 	// of the clip: a client keeps their frames, for a stream that resumes this one
 	// must hear of them too. With what the slowest lane reaches back, and a burst that a
-	// resumed stream must not start inside, that is the contract's five minutes.
-	maxHeld, holdFor = 3, 180
+	// resumed stream must not start inside, that is the contract's five minutes. A ball
+	// every four seconds, slowed four times, makes eleven windows in that time; they share
+	// rows with the ring and with each other.
+	maxHeld, holdFor = 12, 180
 
 	// rateFrames is from how many frames the rate is measured that a stated
 	// capture rate is compared with.

@@ -29,7 +29,7 @@ func (c *counted) Warning(w measure.Warning) {
 // tells the factor before its end, and the windows of its first swings are not held so
 // long. Whoever says the factor loses none and is told nothing.
 func TestSwingsThatCouldNotBeHeldAreTold(t *testing.T) {
-	clip := synth.Sample(synth.SlowMotion, 12, 7*1_000_003+2)
+	clip := synth.Sample(synth.SlowMotion, 12, 7*1_000_003+1)
 	for _, said := range []bool{false, true} {
 		s := clip.Setup
 		s.Cameras = append(s.Cameras[:0:0], s.Cameras...)
