@@ -2,7 +2,6 @@ package track
 
 import (
 	"math"
-	"slices"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/geom"
@@ -66,7 +65,7 @@ func (m *scene) wandering(own []int) []float64 {
 	for k := range steps {
 		steps[k] = m.time(own[k+1]) - m.time(own[k])
 	}
-	step := signal.Median(slices.Clone(steps))
+	step := signal.Median(steps)
 	if !(step > 0) {
 		return nil
 	}
@@ -108,9 +107,12 @@ func (m *scene) turns(own []int, step float64) []float64 {
 		clock += step + clockGain*(late-left[k]*step)
 	}
 	n := make([]float64, len(own))
+	var room [2*countSpan + 1]float64
 	for k := range own {
 		around := min(countSpan, k, len(own)-1-k)
-		n[k] = signal.Median(slices.Clone(left[k-around : k+around+1]))
+		near := room[:copy(room[:], left[k-around:k+around+1])]
+		signal.Kth(near, around)
+		n[k] = near[around]
 	}
 	rising(n)
 	for k := range n {
