@@ -2,6 +2,7 @@ package feed
 
 import (
 	"math"
+	"slices"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/camera"
@@ -401,8 +402,9 @@ func (p *path) handsReady(q pose) bool {
 	return !(off.X < handsAhead) && !(math.Abs(off.Z) > handsWide)
 }
 
-// Signs of a second person in one person's track: shoulders and hips all leap
-// at once, further than a body can go. Our choice: no player does 10 m/s.
+// Signs of a second person in one person's track: three of the shoulders and hips at least
+// leap at once, further than a body can go; the fourth may be lost or mistaken in that
+// frame. Our choice: no player does 10 m/s.
 const (
 	jumpSpeed = 20.0 // torsos a second
 	jumpLeast = 0.6  // torsos: less may be noise, or left and right swapped
@@ -413,11 +415,12 @@ const (
 func (p *path) jumps() bool {
 	for i := 1; i < len(p.poses); i++ {
 		a, b := p.poses[i-1], p.poses[i]
-		least := math.Inf(1)
-		for _, k := range []int{leftShoulder, rightShoulder, leftHip, rightHip} {
-			least = math.Min(least, length(b.at[k].Sub(a.at[k]))/p.torso)
+		var leaps [4]float64
+		for i, k := range [...]int{leftShoulder, rightShoulder, leftHip, rightHip} {
+			leaps[i] = length(b.at[k].Sub(a.at[k])) / p.torso
 		}
-		if least > jumpLeast+jumpSpeed*(b.t-a.t) {
+		slices.Sort(leaps[:])
+		if leaps[1] > jumpLeast+jumpSpeed*(b.t-a.t) {
 			return true
 		}
 	}
