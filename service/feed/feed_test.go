@@ -1,6 +1,7 @@
 package feed
 
 import (
+	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -61,7 +62,8 @@ func (s shot) frames(r *rand.Rand) []body.Frame {
 	for i := range int(60*s.seconds) + 1 {
 		t := float64(i) / 60
 		f := body.Frame{Index: uint32(i), TimeUS: 5_000_000 + int64(t*1e6)}
-		for p, x := range stand {
+		for _, p := range slices.Sorted(maps.Keys(stand)) { // in one order, for the dice
+			x := stand[p]
 			if s.pose != nil {
 				x = s.pose(p, x, t)
 			}
