@@ -13,7 +13,7 @@ type Setup struct {
 	Player       body.Player
 	RacketLength float64 // metres, butt to tip; 0: 0.685 (27 in)
 	Axes         camera.Axes
-	Cameras      []camera.Camera // Frame.Camera indexes this; empty means one camera of unknown size
+	Cameras      []camera.Camera // Frame.Camera indexes this; empty means one camera of unknown size; findings are on the clock of the first
 	Expected     body.Stroke     // StrokeUnknown: each swing is classified
 	Trace        bool            // keep the curves
 	Clock        Clock           // as the last Progress of the stream that this one resumes told it
@@ -58,7 +58,7 @@ type Progress struct {
 	Clock    Clock  // once it is settled
 }
 
-// Sink receives findings as they come, in order.
+// Sink receives findings as they come, in order. Times are on the clock of camera 0.
 type Sink interface {
 	Event(LiveEvent)
 	Reading(Reading)
@@ -80,7 +80,8 @@ func New(setup Setup) (*Machine, error) {
 	if err := setup.check(); err != nil {
 		return nil, err
 	}
-	m := &Machine{machine{setup: setup, slow: 1, live: &live{}}}
+	m := &Machine{machine{slow: 1, live: &live{}}}
+	m.setup, m.ahead = onOneClock(setup)
 	if len(setup.Cameras) > 0 && setup.Cameras[0].SlowMotion > 0 {
 		m.slow = setup.Cameras[0].SlowMotion
 	}

@@ -90,7 +90,7 @@ func (m *Machine) checkFrame(f *body.Frame) error {
 	if f.TimeUS > maxTimeUS || f.TimeUS < -maxTimeUS {
 		return frameError(f, "time_us", "out of range")
 	}
-	if c := &m.cams[f.Camera]; c.received > 0 && f.TimeUS <= c.lastUS {
+	if c := &m.cams[f.Camera]; c.received > 0 && f.TimeUS+m.aheadOf(f.Camera) <= c.lastUS {
 		return frameError(f, "time_us", "must rise from frame to frame of a camera")
 	}
 	return checkPoints(f)

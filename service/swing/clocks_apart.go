@@ -2,11 +2,17 @@ package swing
 
 import (
 	"math"
+	"slices"
 
 	"example.com/courtkin/service/body"
 	"example.com/courtkin/service/camera"
 )
 
+// Where a setup says how far the clock of a camera is off, its frames' times are brought to
+// the clock of camera 0 as they come in, and nothing behind that need know of it: clocks that
+// were told apart by an hour are compared like those of one machine. Of clocks of which nothing
+// was said it is known that they are within otherClock of one another.
+//
 // A window has the frames of other cameras too, and a camera's clock may be up to
 // otherClock off the lead's. To wait until every clock has passed the window's end by as much
 // hands each swing over as much too late; so the window tells first how far the clocks are
@@ -26,6 +32,39 @@ const (
 	// the other camera's frames lie between the lead's, and for the offset's error.
 	clockSpare = 0.025
 )
+
+// onOneClock returns a setup whose cameras share the clock of camera 0 where their offsets were
+// said, and what is to be added to the times of each, microseconds, to bring them there; nil
+// where there is nothing to add.
+func onOneClock(s Setup) (Setup, []int64) {
+	var ahead []int64
+	first := 0.0
+	for i := range s.Cameras {
+		c := &s.Cameras[i]
+		if !c.HasClockOffset {
+			continue
+		}
+		if ahead == nil {
+			ahead = make([]int64, len(s.Cameras))
+			s.Cameras = slices.Clone(s.Cameras)
+			c = &s.Cameras[i]
+		}
+		if i == 0 {
+			first = c.ClockOffset
+		}
+		ahead[i] = int64(math.Round((c.ClockOffset - first) * 1e6))
+		c.ClockOffset = 0
+	}
+	return s, ahead
+}
+
+// aheadOf returns what is added to a camera's times, microseconds.
+func (m *machine) aheadOf(camera uint8) int64 {
+	if m.ahead == nil {
+		return 0
+	}
+	return m.ahead[camera]
+}
 
 // apart is how long another camera's frames count for a window.
 type apart struct {
@@ -54,13 +93,12 @@ func (m *machine) endOn(w *Candidate, camera int) (endUS int64, sure bool) {
 }
 
 // offsetIn returns what is to be added to another camera's times to have the lead's, seconds:
-// as was said, else as a window shows it.
+// 0 where it was said, else as a window shows it.
 func (m *machine) offsetIn(w *Candidate, other int) (seconds float64, ok bool) {
 	cams := m.setup.Cameras
 	lead := int(w.Camera)
 	if told := func(i int) bool { return cams[i].HasClockOffset || i == 0 }; told(lead) && told(other) {
-		seconds = cams[other].ClockOffset - cams[lead].ClockOffset
-		return seconds, math.Abs(seconds) <= otherClock
+		return 0, true
 	}
 	m.seeCourt()
 	courts := m.setup.courts

@@ -57,7 +57,8 @@ const maxStretches = 16
 
 // machine is what a Machine holds.
 type machine struct {
-	setup   Setup
+	setup   Setup             // its clock offsets taken out: they are in the frames' times
+	ahead   []int64           // µs, by camera: what is added to its times to have camera 0's, as far as was said
 	slow    float64           // clip seconds per real second
 	mute    bool              // no live depth
 	again   bool              // frames are gone over again: what is found has its contact called
@@ -98,6 +99,7 @@ func (m *Machine) Push(f *body.Frame, to Sink) error {
 	}
 	rows := m.cams[f.Camera].ring.rows
 	row := rows.put(f)
+	rows.times[row] += m.aheadOf(f.Camera)
 	m.take(f.Camera, row, to)
 	if m.lanes != nil {
 		m.lanes.push(row)
