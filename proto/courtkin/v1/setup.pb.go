@@ -424,7 +424,8 @@ type Camera struct {
 	Viewpoint Viewpoint `protobuf:"varint,6,opt,name=viewpoint,proto3,enum=courtkin.v1.Viewpoint" json:"viewpoint,omitempty"`
 	// Court marks in its image, each at most once.
 	CourtMarks []*MarkedPoint `protobuf:"bytes,7,rep,name=court_marks,json=courtMarks,proto3" json:"court_marks,omitempty"`
-	// Added to this camera's times; unset: found from the frames.
+	// Added to this camera's times, an hour at most; unset: found from the frames if
+	// clocks are within 0.3 s. Findings are on the clock of the first camera.
 	ClockOffset   *durationpb.Duration `protobuf:"bytes,8,opt,name=clock_offset,json=clockOffset,proto3" json:"clock_offset,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
