@@ -357,36 +357,3 @@ func (a *arcFit) jacobian(x Params, jac []Params, hi, lo []float64) bool {
 	}
 	return true
 }
-
-// scaledFactor is a Cholesky factor of a matrix brought to a unit diagonal.
-type scaledFactor struct {
-	l     Cov
-	scale Params
-}
-
-func choleskyScaled(a Cov, ridge float64) (f scaledFactor, ok bool) {
-	for i := range f.scale {
-		if !(a[i][i] > 0) {
-			return f, false
-		}
-		f.scale[i] = 1 / math.Sqrt(a[i][i])
-	}
-	for i := range a {
-		for j := range a[i] {
-			a[i][j] *= f.scale[i] * f.scale[j]
-		}
-	}
-	f.l, ok = cholesky(a, ridge)
-	return f, ok
-}
-
-func (f *scaledFactor) solve(b Params) Params {
-	for i := range b {
-		b[i] *= f.scale[i]
-	}
-	b = solveCholesky(&f.l, b)
-	for i := range b {
-		b[i] *= f.scale[i]
-	}
-	return b
-}

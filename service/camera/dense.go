@@ -48,32 +48,55 @@ func solveCholesky(l *Cov, b Params) Params {
 	return b
 }
 
-// invert returns the inverse of a symmetric positive matrix. The matrix is
-// first scaled to a unit diagonal, so that unlike units do no harm.
-func invert(a Cov) (Cov, bool) {
-	var scale Params
-	for i := range scale {
+// scaledFactor is a Cholesky factor of a matrix brought to a unit diagonal, so that
+// unlike units do no harm.
+type scaledFactor struct {
+	l     Cov
+	scale Params
+}
+
+// choleskyScaled returns the scaled factor of a symmetric positive matrix, with ridge
+// times the unit diagonal added; false when it is not positive definite.
+func choleskyScaled(a Cov, ridge float64) (f scaledFactor, ok bool) {
+	for i := range f.scale {
 		if !(a[i][i] > 0) {
-			return Cov{}, false
+			return f, false
 		}
-		scale[i] = 1 / math.Sqrt(a[i][i])
+		f.scale[i] = 1 / math.Sqrt(a[i][i])
 	}
 	for i := range a {
 		for j := range a[i] {
-			a[i][j] *= scale[i] * scale[j]
+			a[i][j] *= f.scale[i] * f.scale[j]
 		}
 	}
-	l, ok := cholesky(a, 1e-14)
+	f.l, ok = cholesky(a, ridge)
+	return f, ok
+}
+
+// solve returns x of a·x = b.
+func (f *scaledFactor) solve(b Params) Params {
+	for i := range b {
+		b[i] *= f.scale[i]
+	}
+	b = solveCholesky(&f.l, b)
+	for i := range b {
+		b[i] *= f.scale[i]
+	}
+	return b
+}
+
+// invert returns the inverse of a symmetric positive matrix.
+func invert(a Cov) (inv Cov, ok bool) {
+	f, ok := choleskyScaled(a, 1e-14)
 	if !ok {
 		return Cov{}, false
 	}
-	var inv Cov
 	for j := range numParams {
 		var e Params
 		e[j] = 1
-		col := solveCholesky(&l, e)
+		col := f.solve(e)
 		for i := range col {
-			inv[i][j] = col[i] * scale[i] * scale[j]
+			inv[i][j] = col[i]
 		}
 	}
 	return inv, true
