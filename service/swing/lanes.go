@@ -56,10 +56,10 @@ const (
 	slowestHand = 2.0
 
 	// trueBall is by how much a ball that is hit changes its velocity, m/s on the clip's
-	// clock, where the clip is hardly slowed: slowed four times it would be by 100 m/s. A serve
-	// of 55 m/s, or a drive that comes at 20 and leaves at 40, is changed by 60, and one nearer
-	// to the camera than the body seems a quarter more. Common practice, no source.
-	trueBall = 25.0
+	// clock, where the clip is hardly slowed: slowed four times it would be by 60 m/s, as in
+	// a hard serve, or as a drive's that comes at 20 and leaves at 40. Such are hit, so that it
+	// counts only against no hands that are too slow (see outvoted). Common practice, no source.
+	trueBall = 15.0
 
 	// tempoSD is the relative error of a factor that only the tempo of the body tells.
 	tempoSD = 0.5
@@ -222,7 +222,7 @@ func (l *lanes) hear(m *machine, c Candidate, window []body.Frame, keep []uint32
 	case l.decided != nil:
 	case h.settles && (!k.Sole || k.Factor < laneReach || here.twice(k.Factor)):
 		l.decided, l.clock = l.of(k.Factor), k
-	case here.factor == 1 && (here.quick() || h.isTrue(here.near(k.Factor), k.Verified)):
+	case here.factor == 1 && (here.quick() || h.isTrue(here.near(k.Factor), k.Verified) && !here.outvoted(&h)):
 		l.decided, l.clock = here, camera.SlowMotion{Factor: 1}
 	case here.factor != 1 && here.agreed(true) >= 2:
 		l.decided, l.clock, l.doubt = here, k, true
@@ -246,6 +246,25 @@ func (h *heldWindow) isTrue(near, sure bool) bool {
 		return h.hand >= slowHand || h.hand >= slowestHand && h.c.ball >= trueBall
 	}
 	return near && (sure || h.hand >= slowestHand)
+}
+
+// outvoted reports whether a window is taken for true time by how hard its ball was hit alone,
+// and as many windows of the lane have a hand too slow for that as have such a ball: a hard
+// drive slowed four times looks as a volley does, but not the strokes about it.
+func (l *lane) outvoted(h *heldWindow) bool {
+	if h.informed || h.hand >= slowHand {
+		return false
+	}
+	n := 0
+	for i := range l.held {
+		switch o := &l.held[i]; {
+		case o.hand < slowestHand && !(o.informed && l.near(o.factor)):
+			n++
+		case !o.informed && o.c.ball >= trueBall:
+			n--
+		}
+	}
+	return n >= 0
 }
 
 // denies reports whether gravity speaks against true time in a window in which the hand
