@@ -20,6 +20,7 @@ type Arc struct {
 	Depth   float64 // metres along the optical axis,
 	DepthSD float64 // with this sd. Without it an image tells no scale.
 	Sure    bool    // the belief comes from a hand that is seen
+	Meeting int     // from 1: with the racket, whose two sides share a number and a guessed distance; 0: none
 }
 
 // Fall is the downward acceleration of an arc on the clip's clock.
@@ -30,6 +31,8 @@ type Fall struct {
 	N     int     // samples
 	Sure  bool    // the distance from the camera is seen, not guessed
 	Hop   bool    // of a body, not of a ball
+	// Meeting is the arc's: two falls of one meeting with the racket share what put it there.
+	Meeting int
 }
 
 const (
@@ -161,7 +164,7 @@ func FitFall(arc Arc) (Fall, bool) {
 		return Fall{}, false
 	}
 	rms := signal.MAD(a.res[:len(a.res)-a.beliefs()])
-	f := Fall{G: x[6], RMS: rms, N: n, Sure: arc.World != nil || arc.Sure}
+	f := Fall{G: x[6], RMS: rms, N: n, Sure: arc.World != nil || arc.Sure, Meeting: arc.Meeting}
 	v := cov[6][6]
 	if arc.World == nil {
 		// The depth is believed, not seen: its part is scale, and comes out of SD.

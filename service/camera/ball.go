@@ -245,10 +245,17 @@ func (w *ballWatch) arcs(k track2, pieces []piece, noise float64) []Arc {
 			meetings = append(meetings, m)
 		}
 	}
+	var last meeting
 	for _, m := range meetings {
-		if w.closest(m, meetings) {
-			out = append(out, m.arc)
+		if !w.closest(m, meetings) {
+			continue
 		}
+		m.arc.Meeting = last.arc.Meeting
+		if last.arc.Meeting == 0 || math.Abs(m.t-last.t) > w.reach/3 {
+			m.arc.Meeting++
+		}
+		last = m
+		out = append(out, m.arc)
 	}
 	return out
 }

@@ -15,7 +15,9 @@ type SlowMotion struct {
 	Stated       float64 // what the client stated; 0: nothing
 	Arcs         int     // arcs that fell as gravity would have them
 	// Sole is set when one arc alone speaks, its distance from the camera guessed: one in
-	// twenty is no free flight at all, and shows a wrong factor as clearly as a right one.
+	// twenty is no free flight at all, and shows a wrong factor as clearly as a right one. The
+	// two sides of one meeting with the racket are as one where neither is precise: they share
+	// the distance, the look along the ball's way and, where the ball met no racket, the fault.
 	Sole bool
 	// TempoOnly is set when only the tempo of the body speaks: weak evidence, never Verified.
 	TempoOnly bool
@@ -80,7 +82,7 @@ func CheckClock(falls []Fall, scaleSD float64, tempo Tempo, cam Camera, interval
 	out := SlowMotion{Factor: 1, Stated: statedFactor(cam, interval)}
 	p := factorPosterior(falls, scaleSD, tempo)
 	out.Arcs = agreeing(falls, p.mode)
-	out.Sole = out.Arcs == 1 && !sureAmong(falls, p.mode)
+	out.Sole = soleAmong(falls, p.mode)
 	switch {
 	case p.informed && out.Arcs > 0:
 		out.fromGravity(p, interval)
@@ -235,14 +237,20 @@ func agreeing(falls []Fall, logFactor float64) int {
 	return n
 }
 
-// sureAmong tells whether a fall whose distance is seen agrees with a factor.
-func sureAmong(falls []Fall, logFactor float64) bool {
+// soleAmong tells whether all that agrees with a factor is one fall, or the two sides of one
+// meeting and neither precise, the distance from the camera guessed.
+func soleAmong(falls []Fall, logFactor float64) bool {
+	n, meeting, precise := 0, 0, false
 	for _, f := range usableFalls(falls) {
-		if f.Sure && f.agrees(logFactor) {
-			return true
+		switch {
+		case !f.agrees(logFactor):
+			continue
+		case f.Sure, n > 0 && (f.Meeting == 0 || f.Meeting != meeting):
+			return false
 		}
+		n, meeting, precise = n+1, f.Meeting, precise || f.precise()
 	}
-	return false
+	return n == 1 || n > 1 && !precise
 }
 
 // soleSpread is the relative error up to which one fall alone may settle the factor.
@@ -252,7 +260,7 @@ const soleSpread = 0.15
 // precise or whose distance from the camera is sure.
 func trusted(falls []Fall, logFactor float64) bool {
 	for _, f := range usableFalls(falls) {
-		if f.agrees(logFactor) && (f.Sure || f.spread(f.G) < soleSpread*f.G) {
+		if f.agrees(logFactor) && (f.Sure || f.precise()) {
 			return true
 		}
 	}
@@ -263,6 +271,9 @@ func trusted(falls []Fall, logFactor float64) bool {
 func (f Fall) spread(want float64) float64 {
 	return math.Sqrt(sq(f.SD) + sq(arcModelSD*want) + sq(f.Scale*want))
 }
+
+// precise tells whether one fall alone may settle the factor.
+func (f Fall) precise() bool { return f.spread(f.G) < soleSpread*f.G }
 
 func (f Fall) agrees(logFactor float64) bool {
 	want := standardGravity * math.Exp(-2*logFactor)
