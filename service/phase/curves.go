@@ -177,8 +177,8 @@ func speeds(dst []float64, vel []geom.Vec3) {
 	}
 }
 
-// turns fills the turn (radians, without jumps) and its rate (rad/s) of the line
-// from the left joint l to the right joint r.
+// turns fills the turn (radians, without jumps backward and forward from contact) and its
+// rate (rad/s) of the line from the left joint l to the right joint r.
 //
 // With s = r − l the normal that points out of the chest is c = Y × s =
 // (s.Z, 0, −s.X): a player who faces the net (+X) has his right shoulder at +Z.
@@ -188,25 +188,44 @@ func speeds(dst []float64, vel []geom.Vec3) {
 func (k *Curves) turns(turn, rate []float64, left, right body.Point) {
 	l, r := k.c.Pos[left], k.c.Pos[right]
 	lv, rv := k.c.Vel[left], k.c.Vel[right]
-	for i := range turn {
-		x, y := r[i].Z-l[i].Z, -k.side*(r[i].X-l[i].X)
-		dx, dy := rv[i].Z-lv[i].Z, -k.side*(rv[i].X-lv[i].X)
-		turn[i], rate[i] = math.Atan2(y, x), 0
-		if q := x*x + y*y; q > 0 {
-			rate[i] = (x*dy - y*dx) / q
+	n := len(turn)
+	l, r, lv, rv, rate = l[:n], r[:n], lv[:n], rv[:n], rate[:n]
+	b := k.c.Break
+	from := func(first, step int) {
+		x0, y0, a := 0.0, 0.0, 0.0
+		for i := first; i >= 0 && i < n; i += step {
+			x, y := r[i].Z-l[i].Z, -k.side*(r[i].X-l[i].X)
+			dx, dy := rv[i].Z-lv[i].Z, -k.side*(rv[i].X-lv[i].X)
+			rate[i] = 0
+			q := x*x + y*y
+			if q > 0 {
+				rate[i] = (x*dy - y*dx) / q
+			}
+			// From sample to sample the line turns by little, of which the tangent is had
+			// without a circle's whole arithmetic.
+			along, across := x0*x+y0*y, x0*y-y0*x
+			if math.Abs(across) < smallTurn*along {
+				a += smallAtan(across / along)
+			} else {
+				a = closest(math.Atan2(y, x), a)
+			}
+			turn[i], x0, y0 = a, x, y
 		}
 	}
-	k.unwrap(turn)
+	from(b, -1)
+	from(b, 1)
 }
 
-// unwrap removes jumps of a full circle, backward and forward from contact.
-func (k *Curves) unwrap(a []float64) {
-	for i := k.c.Break - 1; i >= 0; i-- {
-		a[i] = closest(a[i], a[i+1])
-	}
-	for i := k.c.Break + 1; i < len(a); i++ {
-		a[i] = closest(a[i], a[i-1])
-	}
+// smallTurn is the largest tangent that smallAtan takes.
+const smallTurn = 0.25
+
+// smallAtan is the arc tangent of |z| ≤ smallTurn, to 1e-15: Gregory's series.
+func smallAtan(z float64) float64 {
+	const c3, c5, c7, c9, c11 = 1. / 3, 1. / 5, 1. / 7, 1. / 9, 1. / 11
+	const c13, c15, c17, c19, c21 = 1. / 13, 1. / 15, 1. / 17, 1. / 19, 1. / 21
+	q := z * z
+	v := c11 - q*(c13-q*(c15-q*(c17-q*(c19-q*c21))))
+	return z * (1 - q*(c3-q*(c5-q*(c7-q*(c9-q*v)))))
 }
 
 // closest returns the angle a, radians, plus the full circles that bring it within

@@ -177,7 +177,7 @@ func madeRod(g *grid) (*rod, []rodSight) {
 			s = append(s, rodSight{o, along})
 		}
 	}
-	return newRod(g, grip, axis), inTime(s)
+	return newRod(nil, g, grip, axis), inTime(s)
 }
 
 // denseRod is one step of the rod, the plain way: grips, and turns of the axis.

@@ -77,12 +77,25 @@ func (m *scene) racketSights() []rodSight {
 	for p := body.RacketTip; p <= body.RacketRight; p++ {
 		n += len(m.sights[p])
 	}
-	out := make([]rodSight, 0, n)
-	for _, p := range [...]body.Point{body.RacketTip, body.RacketThroat, body.RacketButt} {
-		along := m.along(p)
-		for i := range m.sights[p] {
-			out = append(out, rodSight{m.sights[p][i], along})
+	out := m.room.rodSights(n + n/2 + 64) // with what hands and wrists add
+	points := [...]body.Point{body.RacketTip, body.RacketThroat, body.RacketButt}
+	var left [len(points)][]sight
+	var along [len(points)]float64
+	for k, p := range points {
+		left[k], along[k] = m.sights[p], m.along(p)
+	}
+	for {
+		next := -1
+		for k, s := range left {
+			if len(s) > 0 && (next < 0 || s[0].t < left[next][0].t) {
+				next = k
+			}
 		}
+		if next < 0 {
+			break
+		}
+		out = append(out, rodSight{left[next][0], along[next]})
+		left[next] = left[next][1:]
 	}
 	edge := m.along(body.RacketLeft)
 	together(m.sights[body.RacketLeft], m.sights[body.RacketRight], func(l, r *sight) {
@@ -201,7 +214,7 @@ func (m *scene) startRods(sights []rodSight) []rival {
 		if grip == nil {
 			return nil
 		}
-		return []rival{{rod: newRod(m.g, grip, axis), share: 1}}
+		return []rival{{rod: newRod(m.room, m.g, grip, axis), share: 1}}
 	}
 	return m.startOneView(sights)
 }
@@ -309,7 +322,7 @@ func (m *scene) startRod(cs []axisChoice, pick []int, hand func(t float64) geom.
 	for i, t := range g.t {
 		grip[i] = hand(t)
 	}
-	r := newRod(g, grip, axis)
+	r := newRod(m.room, g, grip, axis)
 	r.struck = m.along(body.RacketTip)
 	return r
 }
@@ -362,7 +375,7 @@ func (m *scene) spread(q *rod, grip, start []geom.Vec3) *rod {
 			axis[i], out[i] = q.axisAt(t), q.at(t, 0)
 		}
 	}
-	o := newRod(m.g, out, axis)
+	o := newRod(m.room, m.g, out, axis)
 	o.blow, o.struck = q.blow, q.struck
 	return o
 }
@@ -454,7 +467,7 @@ func fitRod(r *rod, sights []rodSight, hand, turn rough) (handLevel, turnLevel f
 	to := sort.Search(len(sights), func(i int) bool { return sights[i].t >= at+after*step })
 	near := slices.Clone(sights[from:to])
 	start := r.onto(newUniform(at, step, before, after))
-	q := newRod(start.g, slices.Clone(start.grip), slices.Clone(start.axis))
+	q := newRod(r.room, start.g, slices.Clone(start.grip), slices.Clone(start.axis))
 	score := func(h, t rough) float64 {
 		if _, ok := q.improve(near, h, t); !ok { // from the last trial's solution, which is near
 			q.setOut(start)
@@ -506,9 +519,13 @@ func (m *scene) writeRacket(c *Course, rng *dice, at *sampling) {
 		c.AxisVel[i] = c.AxisVel[i].Sub(u.Scale(u.Dot(c.AxisVel[i])))
 	}
 	place := func(along float64, pos, vel []geom.Vec3) (p, v []geom.Vec3) {
-		for i := range c.T {
-			pos = append(pos, c.Grip[i].Add(c.Axis[i].Scale(along)))
-			vel = append(vel, c.GripVel[i].Add(c.AxisVel[i].Scale(along)))
+		n := len(c.T)
+		pos, vel = sized(pos, n), sized(vel, n)
+		grip, axis, gripVel, axisVel := c.Grip[:n], c.Axis[:n], c.GripVel[:n], c.AxisVel[:n]
+		for i := range pos {
+			g, u, v, w := &grip[i], &axis[i], &gripVel[i], &axisVel[i]
+			pos[i] = geom.Vec3{X: g.X + u.X*along, Y: g.Y + u.Y*along, Z: g.Z + u.Z*along}
+			vel[i] = geom.Vec3{X: v.X + w.X*along, Y: v.Y + w.Y*along, Z: v.Z + w.Z*along}
 		}
 		return pos, vel
 	}

@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"slices"
 
 	"example.com/courtkin/service/geom"
 )
@@ -27,8 +28,9 @@ type rod struct {
 	axis   []geom.Vec3 // unit, butt → tip
 	e1, e2 []geom.Vec3 // transported frame, ⟂ axis
 	s1, s2 []float64   // development of the axis's course
-	fac    *band
-	x      []float64 // the step
+	room   *room       // where its matrices are from; nil: nowhere
+	fac    *band       // nil in a room until it is needed
+	x      []float64   // the step
 
 	sights   []rodSight
 	glances  []glance  // the sights by instant
@@ -63,9 +65,12 @@ type blow struct {
 }
 
 // newRod returns a rod at the reference course (grip, axis) on g's nodes.
-func newRod(g *grid, grip, axis []geom.Vec3) *rod {
+func newRod(room *room, g *grid, grip, axis []geom.Vec3) *rod {
 	n := len(axis)
-	r := &rod{g: g, grip: grip, axis: axis, fac: &band{}}
+	r := &rod{room: room, g: g, grip: grip, axis: axis}
+	if room == nil {
+		r.fac = &band{}
+	}
 	e, s := make([]geom.Vec3, 2*n), make([]float64, 2*n)
 	r.e1, r.e2 = e[:n:n], e[n:]
 	r.s1, r.s2 = s[:n:n], s[n:]
@@ -128,7 +133,13 @@ func (r *rod) look(sights []rodSight) {
 	if len(sights) == len(r.sights) && (len(sights) == 0 || &sights[0] == &r.sights[0]) {
 		return
 	}
-	r.sights, r.glances = sights, r.glances[:0]
+	instants := 0
+	for i := range sights {
+		if i == 0 || sights[i].t != sights[i-1].t {
+			instants++
+		}
+	}
+	r.sights, r.glances = sights, slices.Grow(r.glances[:0], instants)
 	next := 0 // the first node that is not before the sight
 	for i := 0; i < len(sights); {
 		t := sights[i].t
@@ -165,6 +176,9 @@ func (r *rod) step(hand, turn rough, anew bool) (float64, bool) {
 	x := r.x
 	clear(x)
 	r.shake = nil
+	if r.fac == nil {
+		r.fac = r.room.band()
+	}
 	r.layBand(r.fac)
 	r.handJerk, r.turnJerk = r.g.jerkWeights(r.handJerk, hand, r.handBursts), r.g.jerkWeights(r.turnJerk, turn, r.turnBursts)
 	r.believe(r.fac, x)
@@ -193,13 +207,27 @@ func (r *rod) step(hand, turn rough, anew bool) (float64, bool) {
 // turned moves u along the sphere by the tangent vector a·e1 + b·e2; steps
 // are held under 0.7 rad so that the linearisation stays meaningful.
 func turned(u, e1, e2 geom.Vec3, a, b float64) geom.Vec3 {
-	l := math.Hypot(a, b)
-	if l == 0 {
-		return u
+	const most = 0.7
+	q := a*a + b*b
+	if !(q < most*most) {
+		l := math.Sqrt(q)
+		s, c := math.Sincos(most)
+		a, b = a*(s/l), b*(s/l)
+		return geom.Vec3{X: u.X*c + e1.X*a + e2.X*b, Y: u.Y*c + e1.Y*a + e2.Y*b, Z: u.Z*c + e1.Z*a + e2.Z*b}
 	}
-	dir := e1.Scale(a / l).Add(e2.Scale(b / l))
-	s, c := math.Sincos(math.Min(l, 0.7))
-	return u.Scale(c).Add(dir.Scale(s))
+	// cos l and sin l / l by their series in q = l², whose terms left out are under 2⁻⁵² here.
+	const c1, c2, c3, c4 = 1. / 2, 1. / 12, 1. / 30, 1. / 56
+	const s1, s2, s3, s4 = 1. / 6, 1. / 20, 1. / 42, 1. / 72
+	c := 1 - q*c1*(1-q*c2*(1-q*c3*(1-q*c4)))
+	s := 1 - q*s1*(1-q*s2*(1-q*s3*(1-q*s4)))
+	if q > 0.01 {
+		const c5, c6, c7 = 1. / (9 * 10), 1. / (11 * 12), 1. / (13 * 14)
+		const s5, s6, s7 = 1. / (10 * 11), 1. / (12 * 13), 1. / (14 * 15)
+		c = 1 - q*c1*(1-q*c2*(1-q*c3*(1-q*c4*(1-q*c5*(1-q*c6*(1-q*c7))))))
+		s = 1 - q*s1*(1-q*s2*(1-q*s3*(1-q*s4*(1-q*s5*(1-q*s6*(1-q*s7))))))
+	}
+	a, b = a*s, b*s
+	return geom.Vec3{X: u.X*c + e1.X*a + e2.X*b, Y: u.Y*c + e1.Y*a + e2.Y*b, Z: u.Z*c + e1.Z*a + e2.Z*b}
 }
 
 // layBand makes b a zero matrix that reaches back three nodes, and at the end of impactRows
@@ -252,7 +280,7 @@ func (r *rod) onto(g *grid) *rod {
 	for i, t := range g.t {
 		grip[i], axis[i] = r.at(t, 0), r.axisAt(t)
 	}
-	q := newRod(g, grip, axis)
+	q := newRod(r.room, g, grip, axis)
 	q.blow, q.struck = r.blow, r.struck
 	return q
 }

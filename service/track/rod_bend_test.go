@@ -25,7 +25,7 @@ func TestRodHoldsTiltsBySecondOrder(t *testing.T) {
 			sights = append(sights, rodSight{sight{kind: image, t: at, eye: &eye, p: geom.Vec3{X: x, Y: y}, sd: 2, w: 1}, along})
 		}
 	}
-	r := newRod(g, grip, axis)
+	r := newRod(nil, g, grip, axis)
 	r.look(sights)
 	if !r.alone {
 		t.Fatal("one camera's image is not all that shows the rod")

@@ -57,7 +57,7 @@ func (r *rod) seenInSpace() bool {
 // newBlockShaker sums up the errors of the sights.
 func (r *rod) newBlockShaker() (*blockShaker, bool) {
 	n := len(r.axis)
-	pulls, last := &band{}, newBlockErrors(rodDims, n)
+	pulls, last := r.room.band(), newBlockErrors(rodDims, n)
 	r.layBand(pulls)
 	r.believe(pulls, nil)
 	r.prior.inform(pulls, nil)

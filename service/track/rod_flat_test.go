@@ -35,7 +35,7 @@ func swungAcross(longer float64, seed uint64) (*rod, []rodSight) {
 		}
 		s = append(s, rodSight{sight{kind: reach, t: t, dir: f, p: geom.Vec3{X: f.Dot(a)}, sd: liftFollow, w: 1}, 0})
 	}
-	return newRod(g, grip, axis), inTime(s)
+	return newRod(nil, g, grip, axis), inTime(s)
 }
 
 // misfit is the negative log likelihood of the sights under Student t noise, and of the motion.

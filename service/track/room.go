@@ -16,6 +16,10 @@ type room struct {
 	numbers []float64
 	near    []*sight
 	follow  breakRoom
+	bands   []*band
+	banded  int // how many of the bands are in use
+	lists   [][]rodSight
+	listed  int // how many of the lists are in use
 	lift    liftRoom
 	course  Course // of a draw
 	mean    Course
@@ -30,6 +34,34 @@ func (r *room) path() *path {
 	}
 	r.used++
 	return r.paths[r.used-1]
+}
+
+// band returns a matrix of whatever content; a new one without a room.
+func (r *room) band() *band {
+	if r == nil {
+		return &band{}
+	}
+	if r.banded == len(r.bands) {
+		r.bands = append(r.bands, &band{})
+	}
+	r.banded++
+	return r.bands[r.banded-1]
+}
+
+// rodSights returns an empty list with room for n sights of a rod; a new one without a room.
+func (r *room) rodSights(n int) []rodSight {
+	if r == nil {
+		return make([]rodSight, 0, n)
+	}
+	if r.listed == len(r.lists) {
+		r.lists = append(r.lists, nil)
+	}
+	l := &r.lists[r.listed]
+	r.listed++
+	if cap(*l) < n {
+		*l = make([]rodSight, 0, n+n/8)
+	}
+	return (*l)[:0]
 }
 
 // sightsOf returns room for n sights of a point.
@@ -51,7 +83,11 @@ func (r *room) empty() {
 		clear(p.apartRoom.eyes[:cap(p.apartRoom.eyes)])
 		clear(p.shakeRoom.lifts[:cap(p.shakeRoom.lifts)])
 	}
-	r.used = 0
+	r.follow.empty()
+	for _, l := range r.lists[:r.listed] {
+		clear(l[:cap(l)])
+	}
+	r.used, r.banded, r.listed = 0, 0, 0
 	r.course.T, r.mean.T = nil, nil
 }
 

@@ -327,13 +327,21 @@ func (p *Posterior) Response() (trunk, feet float64) {
 
 func (m *scene) response(g group, p body.Point) float64 {
 	worst := 0.0
-	for _, k := range [...]kind{place, image, reach} {
-		for _, s := range m.split(p, k) {
+	q := m.rough[g].level * m.rough[g].floor
+	take := func(own []stream) {
+		for _, s := range own {
 			sd := s.sights[0].sd / s.scale
-			q := m.rough[g].level * m.rough[g].floor
-			tau := math.Pow(sd*sd*medianStep(s.sights)/q, 1.0/6)
-			worst = math.Max(worst, tau)
+			worst = math.Max(worst, math.Pow(sd*sd*medianStep(s.sights)/q, 1.0/6))
 		}
+	}
+	if m.rig == nil {
+		if len(m.sights[p]) > 0 {
+			take(m.streams(p))
+		}
+		return worst
+	}
+	for _, k := range [...]kind{place, image, reach} {
+		take(m.split(p, k))
 	}
 	return worst
 }

@@ -197,7 +197,7 @@ func (c *tilts) localRod(g *grid, k, change int, grip func(t float64) geom.Vec3)
 	for i, v := range p.mean {
 		axis[i], at[i] = v.Unit(), grip(g.t[i])
 	}
-	return newRod(g, at, axis)
+	return newRod(nil, g, at, axis)
 }
 
 // gather sums the chain up from both ends.

@@ -168,7 +168,7 @@ func TestWaverKeepsTheImage(t *testing.T) {
 	for _, x := range s.m.g.t {
 		grip, axis = append(grip, s.grip(x)), append(axis, s.axis(x))
 	}
-	r := newRod(s.m.g, grip, axis)
+	r := newRod(nil, s.m.g, grip, axis)
 	o := c.open(r)
 	eye := &s.m.rig.Eyes[0]
 	flipped := 0
