@@ -3,6 +3,8 @@ package track
 import (
 	"math"
 	"slices"
+
+	"example.com/courtkin/service/body"
 )
 
 // breaker is one point that breaks at impact, with how it moves around it.
@@ -13,6 +15,9 @@ import (
 type breaker struct {
 	near  []sight // those around the guess; their weights are the breaker's own
 	rough rough
+
+	of      body.Point
+	unasked bool // it is not to be asked for a finer answer: it was not for a coarse one
 
 	loss float64 // what the sights' weights cost, log likelihood
 	*breakRoom
@@ -152,7 +157,7 @@ func (b *breaker) better(vs, ts []float64, i int) {
 
 // finer returns the log evidence for a break at instants near at.
 func (b *breaker) finer(ts []float64, at float64) []float64 {
-	if len(b.near) < leastSights {
+	if len(b.near) < leastSights || b.unasked {
 		return make([]float64, len(ts))
 	}
 	b.forget()

@@ -209,6 +209,12 @@ func (m *scene) measureNoise() {
 
 func (m *scene) measureKind(k kind, c signal.Colour) {
 	step := 0.0
+	if !m.sees(k) {
+		for g := range numGroups {
+			m.noise[k][g] = split(c, usualNoise[k], step)
+		}
+		return
+	}
 	for g := range numGroups {
 		d := m.differences(m.room.numbers[:0], k, g, &step)
 		m.room.numbers = d
@@ -228,6 +234,18 @@ func (m *scene) measureKind(k kind, c signal.Colour) {
 		}
 		m.noise[k][g] = split(c, sd, step)
 	}
+}
+
+// sees reports whether there are sights of a kind.
+func (m *scene) sees(k kind) bool {
+	for p := range m.sights {
+		for i := range m.sights[p] {
+			if m.sights[p][i].kind == k {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // differences appends to d those of all streams of a group's sights of a kind, and raises

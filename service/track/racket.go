@@ -133,7 +133,11 @@ func (m *scene) followRacket(fit bool) {
 	r := rods[0].rod
 	hand, turn := handOf, turnOf
 	sights = m.anchored(sights, r)
-	if !settleRod(r, sights, hand, turn, 3) {
+	passes := 3
+	if !m.oneEye() {
+		passes = 2 // tip's and butt's own paths are near, and more follow
+	}
+	if !settleRod(r, sights, hand, turn, passes) {
 		return
 	}
 	if wrists := m.wristSights(r); len(wrists) > 0 {

@@ -63,24 +63,42 @@ func unswap(frames []body.Frame) {
 	}
 }
 
+// vote is a pair of twins as seen and as predicted, and how far off is no further off, all in
+// metres or pixels.
+type vote struct {
+	l, r, pl, pr geom.Vec3
+	limit        float64
+}
+
+func (v *vote) off(a, b geom.Vec3) float64 { return math.Min(a.Sub(b).Norm(), v.limit) }
+
 // swapped reports whether the other labelling fits the prediction clearly
 // better. Both are robust sums, so one wild point decides nothing.
 func swapped(f *body.Frame, t float64, world, image *[body.NumPoints]lastSeen) bool {
-	straight, crossed, apart := 0.0, 0.0, 0.0
-	vote := func(l, r geom.Vec3, a, b *lastSeen, unit float64) {
-		pl, pr := a.predict(t), b.predict(t)
-		limit := 0.3 * unit // a swap of shoulders moves each by about this
-		straight += math.Min(l.Sub(pl).Norm(), limit) + math.Min(r.Sub(pr).Norm(), limit)
-		crossed += math.Min(l.Sub(pr).Norm(), limit) + math.Min(r.Sub(pl).Norm(), limit)
-		apart += math.Min(pl.Sub(pr).Norm(), limit)
+	straight, apart := 0.0, 0.0
+	var votes [10]vote
+	cast := votes[:0]
+	add := func(l, r geom.Vec3, a, b *lastSeen, unit float64) {
+		v := vote{l, r, a.predict(t), b.predict(t), 0.3 * unit} // a swap of shoulders moves each by about this
+		straight += v.off(l, v.pl) + v.off(r, v.pr)
+		apart += v.off(v.pl, v.pr)
+		cast = append(cast, v)
 	}
 	for _, l := range pairs {
 		r := l.Twin()
 		if a, b := &world[l], &world[r]; a.ok && b.ok && f.World[l].Score > 0 && f.World[r].Score > 0 {
-			vote(place3(f.World[l]), place3(f.World[r]), a, b, 1)
+			add(place3(f.World[l]), place3(f.World[r]), a, b, 1)
 		} else if a, b := &image[l], &image[r]; a.ok && b.ok && f.Image[l].Score > 0 && f.Image[r].Score > 0 {
-			vote(place2(f.Image[l]), place2(f.Image[r]), a, b, pixelsPerMetre(f))
+			add(place2(f.Image[l]), place2(f.Image[r]), a, b, pixelsPerMetre(f))
 		}
+	}
+	if !(straight > 0.5*apart) {
+		return false // whatever the other labelling has: most frames end here
+	}
+	crossed := 0.0
+	for i := range cast {
+		v := &cast[i]
+		crossed += v.off(v.l, v.pr) + v.off(v.r, v.pl)
 	}
 	return crossed < 0.6*straight && straight-crossed > 0.5*apart
 }
