@@ -55,7 +55,7 @@ const (
 // bodyAlone reports whether the camera shows a body in the world, and of late no racket
 // and no ball.
 func (d *detector) bodyAlone() bool {
-	return d.view.world && !d.seesBall() && d.view.ring.racketUS < d.lateUS()
+	return d.view.world && !d.seesBall() && !d.view.ring.seesRacketSince(d.lateUS())
 }
 
 // force is how much of a stroke the newest sample shows: the hand's speed, more if it goes

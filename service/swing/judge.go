@@ -7,7 +7,7 @@ import (
 )
 
 // seesBall reports whether the camera has shown a ball of late.
-func (d *detector) seesBall() bool { return d.recalls || d.view.ring.ballUS >= d.lateUS() }
+func (d *detector) seesBall() bool { return d.recalls || d.view.ring.seesBallSince(d.lateUS()) }
 
 // lateUS is the time from which what the camera shows counts: frames since then are kept,
 // so that a stream that resumes this one says the same of them.

@@ -39,14 +39,19 @@ func (m *machine) forget(now int64) {
 	}
 }
 
-// tell reports progress about twice a second of the frames' clock.
+// tell reports progress about twice a second of the frames' clock, of all cameras that were
+// heard: a stream that resumes this one begins with all of them at one instant.
 func (m *machine) tell(camera uint8, to Sink) {
 	c := &m.cams[camera]
 	if c.told && c.lastUS-c.toldUS < tellEvery {
 		return
 	}
 	c.told, c.toldUS = true, c.lastUS
-	to.Progress(Progress{camera, c.received, m.keepIndex(int(camera)), m.tellClock()})
+	for i := range m.cams {
+		if n := m.cams[i].received; n > 0 {
+			to.Progress(Progress{uint8(i), n, m.keepIndex(i), m.tellClock()})
+		}
+	}
 }
 
 // keepIndex returns the client's number of the oldest frame that may still

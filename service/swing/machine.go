@@ -2,7 +2,6 @@ package swing
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 
 	"example.com/courtkin/service/body"
@@ -17,14 +16,6 @@ const (
 
 	// otherClock is how far apart the clocks of two cameras may be, seconds.
 	otherClock = 0.3
-
-	// patience is how long, in the lead's time, a window waits for the frames
-	// of other cameras.
-	patience = 6.0
-
-	// endsApart is how much longer, seconds, a camera goes on than the lead when the
-	// lead is taken to have stopped: clocks differ by less (otherClock).
-	endsApart = 1.0
 
 	// tellEvery is how often progress is told, microseconds of the frames' clock.
 	tellEvery = 500_000
@@ -72,6 +63,8 @@ type machine struct {
 	live    *live // nil of a rival, which shows nothing
 	past    []stretch
 	ball    recall
+	held    hold
+	ended   bool // no more frames come
 	pending []Candidate
 	trace   *tracer
 
@@ -128,6 +121,7 @@ func (m *machine) take(camera uint8, row uint32, to Sink) {
 		m.step(to)
 	} else {
 		m.mindLead(camera, to)
+		m.goOn(m.cams[m.lead].ring.next, to)
 	}
 	m.settleDue(to)
 }
@@ -152,6 +146,8 @@ func (m *Machine) Finish(to Sink) {
 		l.end()
 		m.conclude(to)
 	}
+	m.ended = true
+	m.goOn(m.cams[m.lead].ring.next, to)
 	m.mindEnd(to)
 	m.settleAll(to)
 	m.takeBackAll(to)
@@ -186,24 +182,39 @@ func (m *machine) step(to Sink) {
 	if !m.mute {
 		m.live.step(to)
 	}
+	if !m.goOn(r.next-1, to) {
+		return
+	}
 	m.sampleUntil(now)
 	if !m.mute {
 		m.live.hearBurst(m.judgeOpen, to)
 	}
+	if m.endBursts(now, to) {
+		m.forget(now)
+	}
+}
+
+// endBursts closes the bursts that are over. It is false where the frames after one have
+// to wait for what other cameras say of it.
+func (m *machine) endBursts(now int64, to Sink) bool {
 	for {
 		end, over := m.det.due(now)
 		if !over {
-			break
+			return true
+		}
+		if m.holds(end) {
+			return false
 		}
 		waited, peak := m.det.bodyAlone() || m.det.rivalWait() > 0, m.det.b.peakUS
 		if swing := m.close(end, to); waited && !swing {
 			end = min(end, peak+m.det.view.us(sameBurst)) // a take-back's end may be its stroke's
 		}
 		if waited && end < now {
-			m.rewind(end, to)
+			if m.rewind(end, to); m.held.on {
+				return false
+			}
 		}
 	}
-	m.forget(now)
 }
 
 // rewind steps anew through the frames after a burst that had waited for rivals: what it
@@ -217,12 +228,14 @@ func (m *machine) rewind(endUS int64, to Sink) {
 	d.raws, d.sampled = 0, from
 	mute, called, newest := m.mute, m.again, r.next
 	m.mute, m.again = true, called || !mute // what is found is too old for the live filters: its contact is called as it is
-	for k := from + 1; k < newest; k++ {
+	for k := from + 1; k < newest && !m.held.on; k++ {
 		r.next = k
 		m.step(to)
 	}
 	r.next, m.mute, m.again = newest, mute, called
-	m.sampleUntil(r.last())
+	if !m.held.on {
+		m.sampleUntil(r.last())
+	}
 }
 
 // sampleUntil samples the frames that have all their neighbours by now.
@@ -325,99 +338,8 @@ func (m *machine) note(s stretch) {
 	m.past = append(m.past, s)
 }
 
-// mindLead makes the camera of a frame the lead when the lead has been silent
-// for longer than patience.
-func (m *machine) mindLead(camera uint8, to Sink) {
-	lead, c := &m.cams[m.lead], &m.cams[camera]
-	last := c.firstUS
-	if lead.received > 0 {
-		last = max(last, lead.lastUS)
-	}
-	if m.det.view.seconds(last, c.lastUS) <= patience {
-		return
-	}
-	m.warnSilent(m.lead, to)
-	m.followCamera(int(camera), to)
-}
-
-// followCamera makes another camera the lead, from the oldest frame on that is kept
-// of it.
-func (m *machine) followCamera(camera int, to Sink) {
-	for len(m.pending) > 0 {
-		m.settleFirst(to)
-	}
-	was, began := m.det.from, m.cams[m.lead].firstUS
-	m.leadWith(camera)
-	r := m.cams[camera].ring
-	m.det.from = r.time(r.first)
-	if was > began { // it may show what is left of the last swing, too, and its clock be behind
-		m.det.from = max(m.det.from, was+m.det.view.us(otherClock))
-		m.det.view.low = r.since(m.det.from)
-		m.det.sampled = m.det.view.low
-	}
-	m.catchUp(to)
-}
-
-// mindEnd makes another camera the lead at the end of the frames when it has shown
-// more than the lead: no patience is left to wait with.
-func (m *machine) mindEnd(to Sink) {
-	last := m.lead
-	for i := range m.cams {
-		c, l := &m.cams[i], &m.cams[last]
-		if c.received > 0 && (l.received == 0 || m.det.view.seconds(l.lastUS, c.lastUS) > endsApart) {
-			last = i
-		}
-	}
-	if last == m.lead || m.cams[last].ring.empty() {
-		return
-	}
-	m.warnSilent(m.lead, to)
-	m.followCamera(last, to)
-}
-
-// catchUp steps through the lead's frames that came before it was the lead, but
-// the newest, as if each had just come. What they show is too old for a display.
-func (m *machine) catchUp(to Sink) {
-	r := m.cams[m.lead].ring
-	mute, newest := m.mute, r.next
-	m.mute = true
-	for k := r.first + 1; k < newest; k++ {
-		r.next = k
-		m.step(to)
-	}
-	r.next, m.mute = newest, mute
-	m.live.restart(&m.det, &m.setup)
-	m.step(to)
-}
-
-// leadWith starts the detector and the live depth afresh on one camera.
-func (m *machine) leadWith(camera int) {
-	m.lead = camera
-	m.past = m.past[:0]
-	m.ball = recall{}
-	m.heard = nil
-	if camera < len(m.setup.Cameras) && m.setup.Cameras[camera].SlowMotion > 0 {
-		m.slow = m.setup.Cameras[camera].SlowMotion
-	}
-	m.det = newDetector(&m.setup, m.cams[camera].ring, m.slow)
-	if m.live != nil {
-		m.live.restart(&m.det, &m.setup)
-	}
-}
-
 func newDetector(s *Setup, r *ring, slow float64) detector {
 	return detector{view: view{fit: &fit{}, ring: r, axes: s.Axes, slow: slow, stature: s.Player.Stature, hand: s.Player.Hand}, beside: len(s.Cameras) > 1}
-}
-
-// warnSilent says once that a camera sends nothing.
-func (m *machine) warnSilent(camera int, to Sink) {
-	if c := &m.cams[camera]; !c.silent {
-		c.silent = true
-		to.Warning(measure.Warning{
-			Code: "camera_silent",
-			Text: fmt.Sprintf("Camera %d sent no frames while others went on; going on without it.", camera),
-		})
-	}
 }
 
 // settleDue settles the windows for which every camera's frames are there, or
@@ -431,8 +353,6 @@ func (m *machine) settleDue(to Sink) {
 
 // ready reports whether the other cameras have come to the end of a window.
 func (m *machine) ready(w *Candidate, to Sink) bool {
-	now := m.cams[m.lead].lastUS
-	v := &m.det.view
 	for i := range m.cams {
 		c := &m.cams[i]
 		if i == m.lead || c.silent {
@@ -441,7 +361,7 @@ func (m *machine) ready(w *Candidate, to Sink) bool {
 		if endUS, sure := m.endOn(w, i); sure && c.lastUS >= endUS {
 			continue
 		}
-		if v.seconds(w.EndUS, now) <= patience {
+		if !m.patienceOver(w.EndUS) {
 			return false
 		}
 		m.warnSilent(i, to)

@@ -84,8 +84,11 @@ func (m *machine) indices(us int64) []uint32 {
 }
 
 // judgeOpen judges the open burst, by what is remembered where its own frames show no ball.
+// The burst stays as it was: it may be judged for a display at any time.
 func (m *machine) judgeOpen() (j verdict, recalled bool) {
 	d := &m.det
+	b := d.b
+	defer func() { d.b = b }()
 	j = d.judge()
 	if !j.swing || j.ball.hit || d.seesBall() || !m.recalls() {
 		return j, false

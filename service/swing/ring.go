@@ -29,7 +29,7 @@ type ring struct {
 	first uint64   // place of the oldest frame kept
 	next  uint64   // place of the next frame to come
 
-	ballUS, racketUS int64 // when each was seen last
+	ballUS, racketUS int64 // when each was seen last, in all frames that came
 }
 
 func newRing(s *rows) *ring {
@@ -84,6 +84,37 @@ func (r *ring) push(row uint32) {
 	if r.shows(row, body.RacketTip, body.RacketRight) {
 		r.racketUS = r.times[row]
 	}
+}
+
+// seesBallSince reports whether a ball was seen at an instant or later, up to the newest frame.
+func (r *ring) seesBallSince(us int64) bool { return r.seenSince(us, r.ballUS, body.Ball, body.Ball) }
+
+// seesRacketSince reports the same of a racket.
+func (r *ring) seesRacketSince(us int64) bool {
+	return r.seenSince(us, r.racketUS, body.RacketTip, body.RacketRight)
+}
+
+// seenSince reports whether any point from first to last was seen at an instant or later.
+// Where frames are gone over again, the newest is not the last that came: lastUS, when
+// one was seen last of all, may be later than what counts.
+func (r *ring) seenSince(us, lastUS int64, first, last body.Point) bool {
+	if lastUS < us || r.empty() || lastUS <= r.last() {
+		return lastUS >= us
+	}
+	for k := r.next; k > r.first && r.time(k-1) >= us; k-- {
+		if r.shows(r.row(k-1), first, last) {
+			return true
+		}
+	}
+	return false
+}
+
+// until returns the ring as it was when the frame before a place was its newest. It is to
+// be read only, and until the ring takes the next frame.
+func (r *ring) until(place uint64) *ring {
+	was := *r
+	was.next = max(r.first, min(place, r.next))
+	return &was
 }
 
 // shows reports whether any point from first to last was seen in a row.
