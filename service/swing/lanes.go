@@ -25,7 +25,8 @@ import (
 //	two measures call quick, or a hard hit ball true time wins
 //	nothing falls, else                         held; counts at the end of the frames only
 //
-// At the end the lane that most held windows speak for wins, in doubt; where none speaks for
+// At the end, or before the lane that would win then loses a window that it can hold no longer,
+// the lane that most held windows speak for wins, in doubt; where none speaks for
 // its own, that of the middle one; true time without any window.
 const (
 	// lanesRate is the rate, frames a real second, down to which a slow clip's stream
@@ -210,10 +211,6 @@ func (l *lanes) hear(m *machine, c Candidate, window []body.Frame, keep []uint32
 	here := l.laneOf(m)
 	k := checkClock(window, c.Camera, m.setup)
 	l.all[0].m.trace.checked(&c, here.factor, k)
-	if len(here.held) == maxHeld {
-		here.lost++
-		here.letGo(l.rows())
-	}
 	h := heldWindow{c: c, window: m.holdWindow(&c), keep: keep, factor: k.Factor, hand: steadyHand(&c, k, here.factor), informed: k.Arcs > 0 && !k.TempoOnly}
 	possible := c.hand*k.Factor/here.factor < fastestHand
 	h.settles, h.denies = k.Verified && possible, denies(k, possible) && !here.near(k.Factor)
@@ -226,6 +223,9 @@ func (l *lanes) hear(m *machine, c Candidate, window []body.Frame, keep []uint32
 		l.decided, l.clock = here, camera.SlowMotion{Factor: 1}
 	case here.factor != 1 && here.agreed(true) >= 2:
 		l.decided, l.clock, l.doubt = here, k, true
+	}
+	if len(here.held) > maxHeld && !l.mustDecide(here) {
+		here.lose(l.rows())
 	}
 }
 

@@ -8,10 +8,33 @@ import "math"
 // tire lets go of windows that were held for long.
 func (l *lanes) tire(nowUS int64) {
 	for i := range l.all {
-		for h := &l.all[i]; len(h.held) > 0 && nowUS-h.held[0].c.EndUS > holdFor*1_000_000; h.lost++ {
-			h.letGo(l.rows())
+		for h := &l.all[i]; len(h.held) > 0 && nowUS-h.held[0].c.EndUS > holdFor*1_000_000; {
+			if l.mustDecide(h) {
+				return
+			}
+			h.lose(l.rows())
 		}
 	}
+}
+
+// mustDecide reports whether the factor is settled, if need be in doubt, rather than let a lane
+// lose its oldest window: where the frames, if they ended now, would be taken for that lane's.
+// More would be known later, but not of the swing that is lost by then; and what falls later
+// mends the factor (timeWindow).
+func (l *lanes) mustDecide(h *lane) bool {
+	if now := *l; l.decided == nil {
+		now.end()
+		if now.decided == h {
+			*l = now
+		}
+	}
+	return l.decided != nil
+}
+
+// lose drops the oldest window that is held, for good.
+func (l *lane) lose(s *rows) {
+	l.letGo(s)
+	l.lost++
 }
 
 // letGo drops the oldest window that is held.
