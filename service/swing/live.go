@@ -107,12 +107,13 @@ type live struct {
 	wayTurned                float64 // deg since the last turn that was called began
 	takeBack                 float64 // sign of the take-back's turn
 
-	judged    judged
-	byBall    bool    // the last contact was told by the ball …
-	struckUS  int64   // … at this time
-	metUS     int64   // when the ball seemed to turn at the frame before
-	quickTip  float64 // m/s: fastest tip of late, fading
-	quickHand float64 // m/s: fastest hand of late, fading
+	judged     judged
+	byBall     bool    // the last contact was told by the ball …
+	struckUS   int64   // … at this time …
+	struckSure float64 // … as surely as so many standard deviations
+	metUS      int64   // when the ball seemed to turn at the frame before
+	quickTip   float64 // m/s: fastest tip of late, fading
+	quickHand  float64 // m/s: fastest hand of late, fading
 
 	tipUS    int64     // when the tip was last seen
 	tipWorld bool      // in the world; else in the image
@@ -142,6 +143,7 @@ func (l *live) step(to Sink) {
 	l.look(k)
 	l.follow(k, l.view.seconds(l.was, l.us))
 	l.judge(k, to)
+	l.claim(to)
 	l.read(to)
 }
 

@@ -125,13 +125,16 @@ func (v *view) ballIsOnItsWay(place uint64) bool {
 // hitBall calls CONTACT when the ball has left its flight at the racket (or the
 // hand) for two sights or three: at the instant at which the two flights meet.
 func (l *live) hitBall(k uint64, to Sink) bool {
-	if l.byBall && l.view.seconds(l.struckUS, l.us) < followFor || l.quickTip < farTip && l.quickHand < farHand {
+	if l.quickTip < farTip && l.quickHand < farHand {
 		return false
 	}
 	back, ok := l.onBall()
 	defer back()
 	if !ok {
 		return false
+	}
+	if l.byBall && l.view.seconds(l.struckUS, l.us) < followFor { // not hit again so soon; but perhaps it was not hit then
+		return l.metBall(to, back)
 	}
 	b := l.ballBreak(k, 2, turnOfTwo)
 	if !b.ok {
@@ -144,21 +147,27 @@ func (l *live) hitBall(k uint64, to Sink) bool {
 	if !b.ok || slow && b.turn < ballJump || l.stray(b.turn) {
 		return false
 	}
+	sure, ok := l.view.breakTold(b.place)
+	if !ok {
+		return false
+	}
 	back()
 	if l.phase != phase.ForwardSwing {
 		l.forwardBefore(b.us, to)
 	}
 	l.call(phase.Contact, b.us, math.Max(ballContactSD, 0.3*b.gap), "the ball turned by %.1f m/s", b.turn, to)
-	l.byBall, l.struckUS = true, b.us
-	l.enter(phase.FollowThrough)
+	l.struck(b.us, sure)
 	return true
 }
 
-// Three sights after the break and more tell a turn that two leave in doubt: a ball
-// that is hit along the line of sight turns little across an image. While fewer have
-// come, a break seems to be now here, now there: so it must be at the same place twice.
+// The sights of metFrom and more after the break tell a turn that the first two leave in doubt: a
+// ball that is hit along the line of sight turns little across an image. While few have
+// come, a break seems to be now here, now there: so it must be at the same place twice,
+// but where it is plain and the ball alone leaves so little to ask of hand and racket as
+// metSure (a gain of 100: ten sds).
 const (
-	metFrom, metTo = 0.045, 0.15 // s
+	metFrom, metTo = 0.030, 0.15 // s
+	metSure        = 0.25        // share
 	metStays       = 0.010       // s
 
 	// metSD is the sd of a contact that is told so, s, as measured on made practices.
@@ -166,16 +175,23 @@ const (
 )
 
 // metBall calls CONTACT where the detector, too, would see the ball hit, back
-// undoing the ball's view.
+// undoing the ball's view. A hit that was called shortly before and is less sure, elsewhere, was
+// none: a ball that comes to the racket may seem to turn as it passes before or behind it.
 func (l *live) metBall(to Sink, back func()) bool {
 	v := &l.view
 	if l.quickTip < thresholds.tipStruck || !v.shows(body.RacketTip) {
 		return false
 	}
 	s := v.strikeBetween(l.us-v.us(metTo), l.us, l.us-v.us((metFrom+metTo)/2))
-	was := l.metUS
-	upright := math.Abs(s.turn.Dot(v.up(v.ring.next-1))) > bounceUp*s.turn.Norm()
-	if l.metUS = s.atUS; !s.hit || upright || v.seconds(s.atUS, l.us) < metFrom || l.stray(s.jump) || math.Abs(v.seconds(was, s.atUS)) > metStays {
+	stays := math.Abs(v.seconds(l.metUS, s.atUS)) < metStays || s.plain && s.asks < metSure
+	if l.metUS = s.atUS; !s.hit || !stays || v.seconds(s.atUS, l.us) < metFrom || l.stray(s.jump) {
+		return false
+	}
+	again := l.byBall && v.seconds(l.struckUS, l.us) < followFor
+	if again && (math.Abs(v.seconds(l.struckUS, s.atUS)) < hitNear || s.sure <= l.struckSure) {
+		return false
+	}
+	if upright := math.Abs(s.turn.Dot(v.up(v.ring.next-1))) > bounceUp*s.turn.Norm(); upright && !l.swings() {
 		return false
 	}
 	back()
@@ -183,17 +199,23 @@ func (l *live) metBall(to Sink, back func()) bool {
 		l.forwardBefore(s.atUS, to)
 	}
 	l.call(phase.Contact, s.atUS, metSD, "the ball has turned by %.1f m/s at the racket", s.jump, to)
-	l.byBall, l.struckUS = true, s.atUS
-	l.enter(phase.FollowThrough)
+	l.struck(s.atUS, s.sure)
 	return true
+}
+
+// struck notes that the ball told the contact, as surely as sure standard deviations.
+func (l *live) struck(us int64, sure float64) {
+	l.byBall, l.struckUS, l.struckSure = true, us, sure
+	l.enter(phase.FollowThrough)
 }
 
 // ballBreak is where two flights meet.
 type ballBreak struct {
-	ok   bool
-	us   int64
-	gap  float64 // s between the sights next to it
-	turn float64 // m/s: change of velocity
+	ok    bool
+	us    int64
+	gap   float64 // s between the sights next to it
+	turn  float64 // m/s: change of velocity
+	place uint64  // of the last sight before it
 }
 
 // ballBreak looks whether the newest n sights of the ball lie off its flight,
@@ -234,6 +256,7 @@ func (l *live) ballBreak(k uint64, n int, least float64) (b ballBreak) {
 		}
 		was = off
 	}
+	b.place = k1 - 1
 	x0, _ := v.point(k, body.Ball)
 	x1, _ := v.point(k1, body.Ball)
 	b.gap = v.seconds(v.ring.time(k1-1), v.ring.time(k1))
@@ -293,4 +316,10 @@ func (l *live) forwardBefore(contactUS int64, to Sink) {
 		return
 	}
 	l.call(phase.ForwardStart, from, flatForwardSD, "the ball was hit by a hand at %.1f m/s", l.speed, to)
+}
+
+// swings reports whether hand and racket go forward out of a wound chest: a ball that turns
+// upward at such a racket was hit up, and did not bounce.
+func (l *live) swings() bool {
+	return l.quickTip >= contactTip && l.quickHand >= flatHand && (l.phase == phase.ForwardSwing || l.wound(l.view.ring.next-1))
 }

@@ -39,8 +39,12 @@ func (l *live) withdrawAll(why string, to Sink) {
 	}
 }
 
-// refused hears that the burst that ended was no swing.
-func (l *live) refused(to Sink) {
+// refused hears that the burst that ended was no swing, as a verdict has it. A contact
+// announced far from it is another motion's.
+func (l *live) refused(j *verdict, to Sink) {
+	if c := l.called[phase.Contact]; c.on && l.view.seconds(j.contactUS, c.us) > guessReach+0.1 {
+		return
+	}
 	if l.called[phase.Contact].on || l.phase == phase.FollowThrough || l.phase == phase.Recovery {
 		l.withdrawAll("it was no swing", to)
 		l.enter(phase.Ready)
@@ -65,6 +69,17 @@ func (l *live) retract(why string, to Sink) {
 	l.withdrawAll(why, to)
 	l.called = l.handed
 	l.withdrawAll(why, to)
+}
+
+// unclaimedFor is for how long, s, a contact stands that no burst has claimed: one opens within
+// a tenth of a second of it, and lasts no longer than this after its peak.
+const unclaimedFor = 1.4
+
+// claim takes a contact back that no burst claims as its own.
+func (l *live) claim(to Sink) {
+	if c := l.called[phase.Contact]; c.on && !l.det.b.on && l.view.seconds(c.us, l.us) > unclaimedFor {
+		l.withdrawAll("no swing came of it", to)
+	}
 }
 
 // finish takes back what never came to anything.

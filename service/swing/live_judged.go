@@ -58,7 +58,7 @@ func (l *live) hearBurst(judge func() (j verdict, recalled bool), to Sink) {
 	}
 	l.judged.atUS = last.timeUS
 	j, _ := judge()
-	if !j.swing || !j.ball.hit && d.seesBall() || again && math.Abs(l.view.seconds(l.judged.us, j.contactUS)) < judgedApart {
+	if !j.swing || !j.ball.hit && !j.met && d.seesBall() || again && math.Abs(l.view.seconds(l.judged.us, j.contactUS)) < judgedApart {
 		return
 	}
 	l.judged.openUS, l.judged.us = d.b.openUS, j.contactUS
@@ -70,7 +70,10 @@ func (l *live) callJudged(j *verdict, to Sink) {
 	sd, why, figure := judgedHandSD, "the burst of a hand at %.1f m/s passes for a swing", j.hand
 	switch {
 	case j.ball.hit && j.contactUS == j.ball.atUS:
-		sd, why, figure = ballContactSD, "the ball's velocity changed by %.1f m/s", j.ball.jump
+		sd, why, figure = metSD, "the ball's velocity changed by %.1f m/s", j.ball.jump
+		if j.ball.plain {
+			sd = ballContactSD
+		}
 	case j.tip > 0:
 		sd, why, figure = judgedTipSD, "the burst of a racket at %.1f m/s passes for a swing", j.tip
 	}
@@ -79,7 +82,7 @@ func (l *live) callJudged(j *verdict, to Sink) {
 	}
 	l.call(phase.Contact, j.contactUS, sd, why, figure, to)
 	if l.byBall = j.ball.hit; l.byBall {
-		l.struckUS = j.contactUS
+		l.struckUS, l.struckSure = j.contactUS, j.ball.sure
 	}
 	l.topHand, l.topTip = math.Max(l.topHand, j.hand), math.Max(l.topTip, j.tip)
 	l.enter(phase.FollowThrough)

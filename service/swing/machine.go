@@ -283,7 +283,7 @@ func (m *machine) close(endUS int64, to Sink) bool {
 	} else {
 		m.note(stretch{d.b.openUS - d.view.us(thresholds.lead+fitReach), endUS, recalled})
 		if !m.mute {
-			m.live.refused(to)
+			m.live.refused(&j, to)
 		}
 	}
 	m.restart(endUS, j.swing)

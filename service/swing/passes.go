@@ -33,6 +33,10 @@ const (
 	passBack  = 3.0   // sds of the change along the line of sight, its sign turned
 	passPlain = 100.0 // ten sds of break leave no doubt
 
+	// toldGain is what two sights beyond a break make the two flights better than the one by, at
+	// least, before it is called: they are four numbers, of which chance makes 4 ± 3.
+	toldGain = 16.0
+
 	// bounceMost is the greatest change of velocity in a bounce, m/s: a ball that fell from 3 m
 	// comes down at 7.7 and springs up at three quarters of that.
 	bounceMost = 13.0
@@ -126,13 +130,7 @@ func (v *view) passesAt(place uint64) (in, out pass, gain float64, ok bool) {
 	if in.n < 3 || out.n < 2 {
 		return in, out, 0, false
 	}
-	one := func(b *sights) float64 { // flight through the sights before and those after
-		f := passFit{noise: noise}
-		f.add(&a, from, fall)
-		f.add(b, from, fall)
-		p, _ := f.solve(from)
-		return p.cost
-	}
+	one := func(b *sights) float64 { return v.oneFlight(&a, b, from, fall, noise) }
 	if b.n > 2 {
 		return in, out, one(&b) - in.cost - out.cost, true
 	}
@@ -271,4 +269,32 @@ func (f *passFit) solve(from geom.Vec3) (p pass, ok bool) {
 func (v *view) overHips(k uint64, x geom.Vec3) bool {
 	c, ok := v.center(k)
 	return ok && x.Sub(c).Dot(v.up(k)) > overHead
+}
+
+// breakTold reports whether an image shows that a ball's flight broke after a place, and by
+// how many standard deviations the two flights are better than one, what perspective does to it
+// included. Of a ball seen in the world that is not asked.
+func (v *view) breakTold(place uint64) (sure float64, yes bool) {
+	if v.world {
+		return ballSure, true
+	}
+	a, b := v.sightsOf(place, -1), v.sightsOf(place, +1)
+	if a.n < 3 || b.n < 2 {
+		return 0, false
+	}
+	noise := math.Max(ballBlur*v.scale, 0.003)
+	fall := v.up(place).Scale(-9.81)
+	from := a.x[0]
+	in, out := v.pass(&a, from, fall, noise), v.pass(&b, from, fall, noise)
+	gain := v.oneFlight(&a, &b, from, fall, noise) - in.cost - out.cost
+	return math.Sqrt(math.Max(gain, 0)), gain >= toldGain
+}
+
+// oneFlight returns the cost of one flight through the sights before a break and those after.
+func (v *view) oneFlight(a, b *sights, from, fall geom.Vec3, noise float64) float64 {
+	f := passFit{noise: noise}
+	f.add(a, from, fall)
+	f.add(b, from, fall)
+	p, _ := f.solve(from)
+	return p.cost
 }

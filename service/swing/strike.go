@@ -40,6 +40,7 @@ type strike struct {
 	flying bool    // it flew by, unbroken
 	seen   bool    // it was in view
 	atUS   int64   // when it broke
+	sure   float64 // by how many standard deviations
 
 	jump float64   // m/s: its largest change of velocity at the hands, a hit or not
 	turn geom.Vec3 // the change of velocity of the hit, m/s
@@ -57,7 +58,7 @@ func (v *view) strikeBetween(fromUS, toUS, peakUS int64) (s strike) {
 		s.flying = s.flying || b.flying
 		s.jump = math.Max(s.jump, b.jump)
 		if b.hit && b.sure > best && (!b.bounce || math.Abs(v.seconds(b.atUS, peakUS)) < hitNear) {
-			best = b.sure
+			best, s.sure = b.sure, b.sure
 			s.hit, s.plain, s.bounce, s.atUS, s.turn, s.asks = true, b.plain, b.bounce, b.atUS, b.turn, b.asks
 		}
 	}
