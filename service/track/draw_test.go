@@ -18,7 +18,7 @@ func seenPath(g *grid, cameras int) (s []sight, start []geom.Vec3) {
 		return geom.Vec3{X: 0.4 * math.Sin(3*t), Y: 1 + 0.2*t, Z: 0.5 * math.Cos(2*t)}
 	}
 	eyes := []camera.Pose{denseEye(geom.Vec3{X: 8, Y: 1.5}), denseEye(geom.Vec3{X: 3, Y: 2, Z: 7})}
-	noise := [3]hiss{place: {0.005, 0.004, 0.08}, image: {1.3, 0.9, 0.08}, reach: {0.01, 0.05, 0.25}}
+	noise := [3]hiss{place: {white: 0.005, slow: 0.004, memory: 0.08}, image: {white: 1.3, slow: 0.9, memory: 0.08}, reach: {white: 0.01, slow: 0.05, memory: 0.25}}
 	end := g.t[len(g.t)-1]
 	if cameras == 0 {
 		for t := g.t[0] + 0.003; t < end; t += 1.0 / 120 {
@@ -176,7 +176,7 @@ func TestDrawsSpreadAsPlainDraws(t *testing.T) {
 func TestRodsDrawsSpreadAsPlainDraws(t *testing.T) {
 	const n = 600 // an sd of the sd of 3 %
 	eyes := []camera.Pose{denseEye(geom.Vec3{X: 8, Y: 1.5}), denseEye(geom.Vec3{X: 3, Y: 2, Z: 7})}
-	noise := [2]hiss{place: {0.006, 0.005, 0.08}, image: {1.6, 1.2, 0.08}}
+	noise := [2]hiss{place: {white: 0.006, slow: 0.005, memory: 0.08}, image: {white: 1.6, slow: 1.2, memory: 0.08}}
 	hand, turn := handOf, rough{level: 1e5, width: 0.2, floor: 0.1, jump: 2}
 	for _, k := range [2]kind{place, image} {
 		g := newGrid(solveSteps, 0, 0.5, 0.8)

@@ -17,10 +17,29 @@ type hiss struct {
 	white  float64 // sd, in the sight's unit
 	slow   float64 // sd of the lasting part
 	memory float64 // s, its correlation time
+	felt   float64 // sd of the white noise that troubles a smoother as much; 0: not worked out
 }
 
 // total is the sd of the whole noise.
 func (h hiss) total() float64 { return math.Hypot(h.white, h.slow) }
+
+// feltBy returns what a smoother feels of the noise. It parts motion from noise about one
+// frequency, where white jerk of some density, in the sight's unit, and a noise of sd σ every
+// step seconds are equally strong: (density/(σ²·step))^(1/6) rad/s. What the whole noise has
+// there white noise of this sd would have. A noise of a frame or three is whole or more, one
+// that lasts for ten is mostly slower and passes for motion.
+func (h hiss) feltBy(density, step float64) float64 {
+	if h.slow == 0 || !(h.memory > 0) || !(step > 0) {
+		return h.total()
+	}
+	phi := math.Exp(-step / h.memory)
+	sd := h.total()
+	for range 2 {
+		turn := math.Min(math.Pi, step*math.Pow(density/(sd*sd*step), 1.0/6)) // radians a frame
+		sd = math.Sqrt(h.white*h.white + h.slow*h.slow*(1-phi*phi)/(1-2*phi*math.Cos(turn)+phi*phi))
+	}
+	return sd
+}
 
 // strand is a stream of sights whose lasting noise is one course.
 type strand struct {

@@ -169,6 +169,14 @@ func (m *scene) scaleOf(eye *camera.Pose) float64 {
 	return eye.Focal / math.Max(0.5, eye.InCamera(at.Scale(1/n)).Z)
 }
 
+// scaleOfKind is how many units of a kind of sight a metre at the player spans.
+func (m *scene) scaleOfKind(k kind) float64 {
+	if k != image || m.rig == nil || len(m.rig.Eyes) == 0 {
+		return 1
+	}
+	return m.scaleOf(&m.rig.Eyes[0])
+}
+
 // streams lists what tells of a point's motion evenly: its sights themselves where they are
 // world places, or copies of its image points, counted from the image point seen first.
 func (m *scene) streams(p body.Point) []stream {
@@ -202,7 +210,7 @@ func (m *scene) measureNoise() {
 				continue // a lift says itself how it errs
 			}
 			s.h = &m.noise[s.kind][groupOf[p]]
-			s.sd = s.h.white
+			s.sd = s.h.felt
 		}
 	}
 }
@@ -232,7 +240,13 @@ func (m *scene) measureKind(k kind, c signal.Colour) {
 			}
 			sd = all
 		}
-		m.noise[k][g] = split(c, sd, step)
+		h := split(c, sd, step)
+		// One camera's rivals in depth are weighed, and the power that their evidence is
+		// taken to (evidenceTrust) was found, by the white part alone.
+		if h.felt = h.white; !m.oneEye() {
+			h.felt = h.feltBy(square(m.scaleOfKind(k))*m.rough[g].level, step)
+		}
+		m.noise[k][g] = h
 	}
 }
 

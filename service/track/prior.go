@@ -17,6 +17,21 @@ type rough struct {
 	jump  float64 // sd of the velocity jump at impact, m/s or rad/s
 	// keep is the share of its velocity that impact leaves, ± kept m/s; 0: not said.
 	keep, kept float64
+	rings      bool // the jump wears off within ringTime
+}
+
+// ringTime is how soon a jump wears off, seconds. Strings hold the ball for up to 5 ms
+// (literature.md 4.2), so that what the model gives in an instant comes over that time and
+// not quite at the break; and the wrist, a spring with the racket on it, brings back part of
+// what the blow took, within 20 to 30 ms. Held as smooth as before, the motion after impact
+// would be drawn straight through that, start beside where it did, and by that bend the motion
+// before it. A jump Δ lost and regained is a jerk of Δ/T² for T: a density of Δ²/T³.
+const ringTime = 0.015
+
+// ring is the density that the jump adds at dt seconds after impact.
+func (r *rough) ring(dt float64) float64 {
+	x := dt / ringTime
+	return r.jump * r.jump / (ringTime * ringTime * ringTime) * math.Exp(-0.5*x*x)
 }
 
 // scaled returns the same motion in a unit of which scale make a metre.
@@ -178,7 +193,11 @@ func (g *grid) fromBreak(t float64) float64 {
 // motion's at the stencils.
 func (g *grid) jerkWeight(i int, r *rough, bell []float64) float64 {
 	span := g.spans[i]
-	variance := r.raised(bell[i]) / span
+	density := r.raised(bell[i])
+	if r.rings && g.brk >= 0 && i >= g.brk {
+		density += r.ring(g.t[i+1] - g.t[g.brk])
+	}
+	variance := density / span
 	if i < g.brk && g.brk < i+3 {
 		// A kink of Δv at an inner node shows as a third difference of Δv/h².
 		s := r.jump / (span * span)

@@ -11,14 +11,16 @@ import (
 	"example.com/courtkin/service/signal"
 )
 
+// usualLength is a racket's, metres: 27 in.
+const usualLength = 0.685
+
 // measureRacket takes the racket's length and the throat's place from the
 // sights, where the setup does not say.
 func (m *scene) measureRacket() {
-	const usual = 0.685 // m, 27 in
 	butt := m.places(body.RacketButt)
 	full, part := distances(m.places(body.RacketTip), butt), distances(m.places(body.RacketThroat), butt)
 	if m.length == 0 {
-		m.length = usual
+		m.length = usualLength
 		if l := signal.Median(full); len(full) > 20 && l > 0.4 && l < 0.8 {
 			m.length = l
 		}
@@ -218,7 +220,9 @@ func (m *scene) startRods(sights []rodSight) []rival {
 		if grip == nil {
 			return nil
 		}
-		return []rival{{rod: newRod(m.room, m.g, grip, axis), share: 1}}
+		r := newRod(m.room, m.g, grip, axis)
+		r.tip = m.along(body.RacketTip)
+		return []rival{{rod: r, share: 1}}
 	}
 	return m.startOneView(sights)
 }
@@ -327,7 +331,8 @@ func (m *scene) startRod(cs []axisChoice, pick []int, hand func(t float64) geom.
 		grip[i] = hand(t)
 	}
 	r := newRod(m.room, g, grip, axis)
-	r.struck = m.along(body.RacketTip)
+	r.tip = m.along(body.RacketTip)
+	r.struck = r.tip
 	return r
 }
 
@@ -380,7 +385,7 @@ func (m *scene) spread(q *rod, grip, start []geom.Vec3) *rod {
 		}
 	}
 	o := newRod(m.room, m.g, out, axis)
-	o.blow, o.struck = q.blow, q.struck
+	o.blow, o.struck, o.tip = q.blow, q.struck, q.tip
 	return o
 }
 
@@ -472,6 +477,7 @@ func fitRod(r *rod, sights []rodSight, hand, turn rough) (handLevel, turnLevel f
 	near := slices.Clone(sights[from:to])
 	start := r.onto(newUniform(at, step, before, after))
 	q := newRod(r.room, start.g, slices.Clone(start.grip), slices.Clone(start.axis))
+	q.tip = r.tip
 	score := func(h, t rough) float64 {
 		if _, ok := q.improve(near, h, t); !ok { // from the last trial's solution, which is near
 			q.setOut(start)

@@ -44,6 +44,7 @@ type rod struct {
 
 	shake *rodShaker // of draws; nil: none was asked for since the last step
 
+	tip    float64 // metres from the grip centre to the tip
 	struck float64 // metres from the grip centre of a point that impact must slow; 0: not said
 	blow   blow
 }
@@ -67,7 +68,7 @@ type blow struct {
 // newRod returns a rod at the reference course (grip, axis) on g's nodes.
 func newRod(room *room, g *grid, grip, axis []geom.Vec3) *rod {
 	n := len(axis)
-	r := &rod{room: room, g: g, grip: grip, axis: axis}
+	r := &rod{room: room, g: g, grip: grip, axis: axis, tip: usualLength - gripFromButt}
 	if room == nil {
 		r.fac = &band{}
 	}
@@ -281,7 +282,7 @@ func (r *rod) onto(g *grid) *rod {
 		grip[i], axis[i] = r.at(t, 0), r.axisAt(t)
 	}
 	q := newRod(r.room, g, grip, axis)
-	q.blow, q.struck = r.blow, r.struck
+	q.blow, q.struck, q.tip = r.blow, r.struck, r.tip
 	return q
 }
 

@@ -46,27 +46,28 @@ func (r *rod) followBursts(hand, turn rough) {
 	r.turnBursts = r.g.bursts(r.turnBursts, plane, turn, 2)
 }
 
-// How fast the racket's turn rate changes just before impact, as a share of the
-// rate, 1/s. Rackets reach their fastest at impact or within a frame or two
-// before it (literature.md §3, order constraints): a rate that peaked 20 ms ago
-// on a rise of 0.1 s loses 9 a second, one that peaks at impact loses none. One that
-// impact cuts short still rises: a racket that trails a loose wrist, recorded arms
-// driving it, gains 3 to 14 a second. The hand is braked by the racket that overtakes
-// it, early or late, so that of its speed little more is known than the order.
+// How fast the tip's speed changes just before impact, as a share of it, 1/s. Rackets
+// reach their fastest at impact or within a frame or two before it (literature.md §3, order
+// constraints): a speed that peaked 20 ms ago on a rise of 0.1 s loses 9 a second, one that
+// peaks at impact loses none. One that impact cuts short still rises: a racket that trails a
+// loose wrist, recorded arms driving it, gains 3 to 14 a second. It is the tip's speed that is
+// believed in and not the turn's: where a hand is braked by the racket that overtakes it, the
+// turn gains what the hand loses. Of the hand's own speed, which falls early or late, little
+// more is known than the order.
 const (
-	peakFall  = -2.0
-	peakShare = 8.0 // sd
+	tipGain   = 1.0
+	tipShare  = 7.0 // sd
 	handFall  = -5.0
 	handShare = 15.0 // sd
-	// peakLeast is the least sd of that change, rad/s²: a turn rate changes by torque, not by
-	// its own share, and a volley's racket that hardly turns yet may be made to. Gravity
+	// tipLeast is the least sd of that change, m/s²: speed changes by force and torque, not by
+	// its own share, and a volley's racket that hardly moves yet may be made to. Gravity
 	// turns a racket of 0.07 kg·m and 0.032 kg·m² about the grip by 21 rad/s², a hand that
-	// gains or loses 45 m/s² (volleys' and drives' do) by 100 more.
-	peakLeast = 120.0
+	// gains or loses 45 m/s² (volleys' and drives' do) by 100 more: 120 rad/s² at 0.585 m.
+	tipLeast = 70.0
 )
 
-// peakPrior holds the change of the turn rate, and of the hand's speed, just
-// before impact to peakFall and handFall, within peakShare, or peakLeast, and handShare.
+// peakPrior holds the change of the tip's speed, and of the hand's, just before impact to
+// tipGain and handFall, within tipShare, or tipLeast, and handShare.
 func (r *rod) peakPrior() {
 	b := r.g.brk
 	if b < 3 {
@@ -84,25 +85,30 @@ func (r *rod) peakPrior() {
 		}
 		r.prior.end(handFall*l, 1/(handShare*l*handShare*l))
 	}
-	s1, s2 := r.s1, r.s2
-	var d1, d2, y1, y2 float64
-	for j := range 4 {
-		d1 += v[j] * s1[b-3+j]
-		d2 += v[j] * s2[b-3+j]
-		y1 -= a[j] * s1[b-3+j]
-		y2 -= a[j] * s2[b-3+j]
-	}
-	rate := math.Hypot(d1, d2)
-	if rate < 3 { // rad/s: a racket that hardly turns has no peak
+	tip := hand.Add(combine(r.axis[b-3:b+1], v).Scale(r.tip))
+	l := tip.Norm()
+	if l < 2 { // m/s: a racket that hardly moves has no peak
 		return
 	}
-	d1, d2 = d1/rate, d2/rate
-	for j := range 4 {
-		r.prior.entry((b-3+j)*rodDims+3, a[j]*d1)
-		r.prior.entry((b-3+j)*rodDims+4, a[j]*d2)
+	sd := math.Max(tipShare*l, tipLeast)
+	r.along(r.tip, a, tip.Scale(1/l), tipGain*l, 1/(sd*sd))
+}
+
+// along adds the belief that a derivative of the point that lies at metres from the grip
+// centre, by weights w of the four nodes up to impact, is y along the unit vector d, with
+// information info.
+func (r *rod) along(at float64, w [4]float64, d geom.Vec3, y, info float64) {
+	for j := range w {
+		n := r.g.brk - 3 + j
+		r.prior.entry(n*rodDims, w[j]*d.X)
+		r.prior.entry(n*rodDims+1, w[j]*d.Y)
+		r.prior.entry(n*rodDims+2, w[j]*d.Z)
+		f := w[j] * at
+		r.prior.entry(n*rodDims+3, f*d.Dot(r.e1[n]))
+		r.prior.entry(n*rodDims+4, f*d.Dot(r.e2[n]))
+		y -= f * d.Dot(r.axis[n])
 	}
-	share := math.Max(peakShare*rate, peakLeast)
-	r.prior.end(peakFall*rate+y1*d1+y2*d2, 1/(share*share))
+	r.prior.end(y, info)
 }
 
 // Impact leaves about three quarters of the racket's speed at the tip: 20–30 % are lost
@@ -164,19 +170,7 @@ func (r *rod) blowPrior() {
 	if !r.blow.on || b < 3 {
 		return
 	}
-	w := slope(r.g.t[b-3:b+1], r.g.t[b])
-	y, d := r.blow.speed, r.blow.dir
-	for j := range w {
-		n := b - 3 + j
-		r.prior.entry(n*rodDims, w[j]*d.X)
-		r.prior.entry(n*rodDims+1, w[j]*d.Y)
-		r.prior.entry(n*rodDims+2, w[j]*d.Z)
-		f := w[j] * r.blow.along
-		r.prior.entry(n*rodDims+3, f*d.Dot(r.e1[n]))
-		r.prior.entry(n*rodDims+4, f*d.Dot(r.e2[n]))
-		y -= f * d.Dot(r.axis[n])
-	}
-	r.prior.end(y, 1/(r.blow.sd*r.blow.sd))
+	r.along(r.blow.along, slope(r.g.t[b-3:b+1], r.g.t[b]), r.blow.dir, r.blow.speed, 1/(r.blow.sd*r.blow.sd))
 }
 
 // blowMisfit is how far, in sds, the present course is from what the ball says.

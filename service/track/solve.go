@@ -98,10 +98,10 @@ var roughOf = [numGroups]rough{
 
 // handOf is the motion of the grip centre. The blow slows the hand by a tenth
 // or so of 5–12 m/s.
-var handOf = rough{level: 5e4, width: 0.12, floor: 0.02, jump: 0.6}
+var handOf = rough{level: 5e4, width: 0.12, floor: 0.02, jump: 0.6, rings: true}
 
 // turnOf is the motion of the racket's axis on the sphere, radians.
-var turnOf = rough{level: 2e6, width: 0.08, floor: 0.02, jump: 8}
+var turnOf = rough{level: 2e6, width: 0.08, floor: 0.02, jump: 8, rings: true}
 
 // Solve follows the motion in a window.
 func Solve(w *Window) (*Posterior, error) {
