@@ -199,7 +199,7 @@ const placePasses = 5
 // have. A scale known > 0 is the noise in pixels; 0: taken from the residuals.
 func solvePlace(rows []placeRow, f, known float64, passes int) (placed, bool) {
 	out := placed{n: 2 * len(rows)}
-	var res [2 * body.NumBody]float64
+	var res, spare [2 * body.NumBody]float64
 	for pass := range passes {
 		var wx, wy, wu, wv, wuu, wbx, wby, wub float64
 		for i := range rows {
@@ -230,7 +230,7 @@ func solvePlace(rows []placeRow, f, known float64, passes int) (placed, bool) {
 		}
 		out.scale = known
 		if known == 0 {
-			out.scale = max(0.3, signal.MAD(res[:2*len(rows)]))
+			out.scale = max(0.3, signal.MADOver(spare[:copy(spare[:], res[:2*len(rows)])]))
 		}
 		k := 1 / (2.385 * out.scale) // as in clock.round
 		for i := range rows {

@@ -136,13 +136,15 @@ func sortFew(x []float64) {
 // MAD returns the median absolute deviation from the median, scaled by 1.4826
 // so that it estimates the standard deviation of normal data. It stands up to
 // nearly half of the values being wrong.
-func MAD(x []float64) float64 {
-	d := slices.Clone(x)
-	m := medianOf(d)
-	for i, v := range d {
-		d[i] = math.Abs(v - m)
+func MAD(x []float64) float64 { return MADOver(slices.Clone(x)) }
+
+// MADOver is MAD that leaves something else in x.
+func MADOver(x []float64) float64 {
+	m := medianOf(x)
+	for i, v := range x {
+		x[i] = math.Abs(v - m)
 	}
-	return madToSD * medianOf(d)
+	return madToSD * medianOf(x)
 }
 
 // Medoid returns the index in [0, n) of the member with the smallest summed

@@ -103,9 +103,12 @@ func (b *band) addBlocks(first int, w *[4]float64, m *sym3) {
 	}
 }
 
-// solveFlat solves for the three unknowns of each node.
-func (b *band) solveFlat(x []geom.Vec3) {
-	flat := make([]float64, b.n)
+// solveFlat solves for the three unknowns of each node, in room.
+func (b *band) solveFlat(x []geom.Vec3, room *[]float64) {
+	if cap(*room) < b.n {
+		*room = make([]float64, b.n)
+	}
+	flat := (*room)[:b.n]
 	for i, v := range x {
 		flat[3*i], flat[3*i+1], flat[3*i+2] = v.X, v.Y, v.Z
 	}

@@ -28,31 +28,11 @@ type breakRoom struct {
 	fore []motion // after the sights 0 … i
 	back []motion // after the sights i … n−1, time running back
 	vs   []float64
+	own  arena[sight]
 	kept struct {
 		fore, back []motion
 		w          []float64
 	}
-	lists  [][]sight // of the breakers
-	listed int       // how many of the lists are in use
-}
-
-// copied returns a copy of sights that lasts as long as the solve.
-func (r *breakRoom) copied(s []sight) []sight {
-	if r.listed == len(r.lists) {
-		r.lists = append(r.lists, nil)
-	}
-	l := &r.lists[r.listed]
-	r.listed++
-	*l = append((*l)[:0], s...)
-	return *l
-}
-
-// empty lets go of what the sights of a solve that ends lead to.
-func (r *breakRoom) empty() {
-	for _, l := range r.lists[:r.listed] {
-		clear(l[:cap(l)])
-	}
-	r.listed = 0
 }
 
 // breakerMargin is how much is used on both sides of the outermost candidates, seconds.
@@ -64,7 +44,8 @@ const leastSights = 6
 // newBreaker returns the breaker of a stream of sights around the guess.
 func newBreaker(s []sight, r rough, guess float64, room *breakRoom) *breaker {
 	const reach = contactReach + breakerMargin
-	return &breaker{near: room.copied(within(s, guess-reach, guess+reach)), rough: r, breakRoom: room}
+	near := within(s, guess-reach, guess+reach)
+	return &breaker{near: append(room.own.take(len(near), 2048)[:0], near...), rough: r, breakRoom: room}
 }
 
 // breakLevels are the factors on a breaker's roughness that are tried, as long as they

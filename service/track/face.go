@@ -23,7 +23,8 @@ func (m *scene) faceSeen(axis func(t float64) geom.Vec3) func(t float64, at geom
 	if m.paths[hand] == nil {
 		return nil
 	}
-	var start, sights []sight
+	n := min(len(m.sights[body.RacketLeft]), len(m.sights[body.RacketRight]))
+	start, sights := m.room.sightList(n), m.room.sightList(3*n)
 	middle := (m.length + m.throat) / 2
 	together(m.sights[body.RacketLeft], m.sights[body.RacketRight], func(l, r *sight) {
 		if l.kind != image || r.kind != image {
@@ -57,11 +58,11 @@ func (m *scene) faceSeen(axis func(t float64) geom.Vec3) func(t float64, at geom
 	if len(start) < faceNeeds {
 		return nil
 	}
-	p, ok := smoothPoint(m.g, start, m.rough[groupRacket], 2, nil)
-	if !ok {
+	p, q := m.room.path(), m.room.path()
+	if !p.smooth(m.g, start, m.rough[groupRacket], 2, nil) {
 		return nil
 	}
-	if q, ok := smoothPoint(m.g, sights, m.rough[groupRacket], 2, p.mean); ok {
+	if q.smooth(m.g, sights, m.rough[groupRacket], 2, p.mean) {
 		p = q
 	}
 	return func(t float64, _ geom.Vec3) geom.Vec3 {

@@ -195,7 +195,7 @@ func (m *scene) graspAnchors(axis func(t float64) geom.Vec3) (out []rodSight) {
 		}
 		last = t
 		s := sight{kind: reach, t: t, dir: f, sd: gripDepth.total(), h: &gripDepth, w: 1}
-		errs := make([]float64, liftDraws)
+		errs := m.room.zeros(liftDraws)
 		copy(errs, loose[:])
 		lifted := true
 		u := axis(t)

@@ -220,7 +220,7 @@ func (m *scene) raysFor(l *lift, distance float64) bool {
 	scale := l.eye.Focal / distance
 	for j := range liftJoints {
 		p := body.Point(j)
-		s := make([]sight, 0, len(m.sights[p]))
+		s := m.room.sightList(len(m.sights[p]))
 		for _, x := range m.sights[p] {
 			if x.kind == image && x.eye == l.eye {
 				x.kind = place
@@ -231,8 +231,8 @@ func (m *scene) raysFor(l *lift, distance float64) bool {
 		if len(s) < 20 {
 			continue
 		}
-		q, ok := smoothPoint(g, s, roughOf[groupOf[p]].scaled(scale), 2, nil)
-		if !ok {
+		q := m.room.path()
+		if !q.smooth(g, s, roughOf[groupOf[p]].scaled(scale), 2, nil) {
 			continue
 		}
 		l.seen[j] = true
@@ -242,6 +242,7 @@ func (m *scene) raysFor(l *lift, distance float64) bool {
 			l.ray[j][i] = l.eye.CameraRay(c.X, c.Y)
 			l.seen[j] = l.seen[j] && l.ray[j][i].Finite()
 		}
+		m.room.giveBack(q)
 	}
 	for k, p := range [2]body.Point{body.LeftAnkle, body.RightAnkle} {
 		l.fast[k] = make([]float64, len(l.t))

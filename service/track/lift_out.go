@@ -105,8 +105,9 @@ func (m *scene) emit(l *lift) {
 		if !l.seen[j] {
 			continue
 		}
-		noise, errs := make([]hiss, len(l.t)), make([]float64, liftDraws*len(l.t))
-		depths, starts := make([]sight, len(l.t)), make([]sight, len(l.t))
+		n := len(l.t)
+		noise, errs := make([]hiss, n), m.room.zeros(liftDraws*n)
+		depths, starts := m.room.sightList(n)[:n], m.room.sightList(n)[:n]
 		for i, t := range l.t {
 			c := l.at(i, j)
 			noise[i] = l.noise(i, j)
@@ -117,7 +118,7 @@ func (m *scene) emit(l *lift) {
 			depths[i] = sight{kind: reach, t: t, dir: forward, p: geom.Vec3{X: c.Z + ahead}, sd: liftFollow, h: &noise[i], errs: e, w: 1}
 			starts[i] = sight{kind: place, t: t, p: back.Apply(c.Sub(eye.T)), sd: 0.04, w: 1}
 		}
-		m.sights[j] = merged(m.sights[j], depths)
+		m.sights[j] = merged(m.room.sightList(len(m.sights[j])+n), m.sights[j], depths)
 		if m.crossings[j] == nil {
 			m.crossings[j] = starts
 		} else {
@@ -155,7 +156,8 @@ func (m *scene) emitFollowers(l *lift, back geom.Mat3, forward geom.Vec3, ahead 
 			own[k] = rng.NormFloat64()
 		}
 		h := &hiss{white: 0.01, slow: math.Hypot(f.sd, l.noise(len(l.t)/2, int(f.b)).slow), memory: liftMemory}
-		errs, depths := make([]float64, liftDraws*len(l.t)), make([]sight, len(l.t))
+		n := len(l.t)
+		errs, depths := m.room.zeros(liftDraws*n), m.room.sightList(n)[:n]
 		for i, t := range l.t {
 			c := l.at(i, int(f.a)).Lerp(l.at(i, int(f.b)), f.f)
 			e := errs[liftDraws*i:][:liftDraws:liftDraws]
@@ -166,13 +168,13 @@ func (m *scene) emitFollowers(l *lift, back geom.Mat3, forward geom.Vec3, ahead 
 			depths[i] = sight{kind: reach, t: t, dir: forward, p: geom.Vec3{X: c.Z + ahead}, sd: liftFollow, h: h, errs: e, w: 1}
 			m.crossings[f.p] = append(m.crossings[f.p], sight{kind: place, t: t, p: back.Apply(c.Sub(l.eye.T)), sd: 0.06, w: 1})
 		}
-		m.sights[f.p] = merged(m.sights[f.p], depths)
+		m.sights[f.p] = merged(m.room.sightList(len(m.sights[f.p])+n), m.sights[f.p], depths)
 	}
 }
 
-// merged returns two lists of sights, each in time order, as one; those of one time as they come.
-func merged(a, b []sight) []sight {
-	out := make([]sight, 0, len(a)+len(b))
+// merged appends two lists of sights, each in time order, to out as one; those of one time as
+// they come.
+func merged(out, a, b []sight) []sight {
 	for len(a) > 0 && len(b) > 0 {
 		if b[0].t < a[0].t {
 			out = append(out, b[0])

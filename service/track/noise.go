@@ -139,7 +139,7 @@ func (m *scene) split(p body.Point, k kind) []stream {
 	}
 	out := make([]stream, len(eyes))
 	for at, eye := range eyes {
-		s := make([]sight, 0, counts[at])
+		s := m.room.sightList(counts[at])
 		for i := range own {
 			if own[i].kind == k && own[i].eye == eye {
 				s = append(s, own[i])

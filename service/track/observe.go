@@ -157,16 +157,18 @@ func (m *scene) observeOne() error {
 
 // placeEye finds the camera: by court marks where enough are seen, else by the body.
 func (m *scene) placeEye(cam camera.Camera, frames []body.Frame) (camera.Pose, []camera.HipFix, error) {
-	loc, err := camera.Locate(cam, frames, camera.Upright(frames), cam.View)
-	if err != nil {
-		return camera.Pose{}, nil, err
-	}
+	upright := camera.Upright(frames)
 	if pose, err := m.court(0); err == nil {
 		m.onCourt = true
-		cam.Focal = pose.Focal
-		if known, err := camera.Locate(cam, frames, loc.Gravity, cam.View); err == nil {
-			return pose, known.Hips, nil
+		known := cam
+		known.Focal = pose.Focal
+		if loc, err := camera.Locate(known, frames, upright, cam.View); err == nil {
+			return pose, loc.Hips, nil
 		}
+	}
+	loc, err := camera.Locate(cam, frames, upright, cam.View)
+	if err != nil {
+		return camera.Pose{}, nil, err
 	}
 	m.upright = math.Max(float64(loc.Gravity.PitchSD), float64(loc.Gravity.RollSD))
 	return loc.Pose, loc.Hips, nil

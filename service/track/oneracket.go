@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"example.com/courtkin/service/body"
+	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/geom"
 	"example.com/courtkin/service/signal"
 )
@@ -38,11 +39,30 @@ func (m *scene) grips() func(t float64) geom.Vec3 {
 // holdingHand returns the wrist that is nearer to the butt (or throat) in the
 // images, and how far the other one was from it around impact, metres.
 func (m *scene) holdingHand() (body.Point, float64) {
+	l, r := m.paths[body.LeftWrist], m.paths[body.RightWrist]
+	if m.holds.g != m.g || m.holds.l != l || m.holds.r != r {
+		m.holds = holds{g: m.g, l: l, r: r}
+		m.holds.hand, m.holds.far = m.findHoldingHand()
+	}
+	return m.holds.hand, m.holds.far
+}
+
+// holds is what holdingHand has found on a grid for the wrists' paths.
+type holds struct {
+	g    *grid
+	l, r *path
+	hand body.Point
+	far  float64
+}
+
+func (m *scene) findHoldingHand() (body.Point, float64) {
 	end := m.sights[body.RacketButt]
 	if len(end) < 8 {
 		end = m.sights[body.RacketThroat]
 	}
 	var gap [2][]float64
+	var eye *camera.Pose
+	scale := 0.0
 	for k, p := range [2]body.Point{body.RightWrist, body.LeftWrist} {
 		if m.paths[p] == nil {
 			continue
@@ -52,8 +72,11 @@ func (m *scene) holdingHand() (body.Point, float64) {
 			if s.kind != image {
 				continue
 			}
+			if s.eye != eye {
+				eye, scale = s.eye, m.scaleOf(s.eye)
+			}
 			if x, y, ok := s.eye.Project(m.paths[p].at(s.t)); ok {
-				gap[k] = append(gap[k], math.Hypot(s.p.X-x, s.p.Y-y)/m.scaleOf(s.eye))
+				gap[k] = append(gap[k], math.Hypot(s.p.X-x, s.p.Y-y)/scale)
 			}
 		}
 	}

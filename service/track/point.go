@@ -10,6 +10,8 @@ type path struct {
 	mean []geom.Vec3 // at the nodes
 	wide bool        // x, y, z hang together
 	fac  *band       // of a wide path: Cholesky factor of the information, 3 unknowns a node
+	to   []geom.Vec3 // of a wide path: room for the next mean
+	flat []float64   // and for what it is solved in
 	even strip       // else: the factor, one axis for all three
 
 	sights []sight
@@ -202,7 +204,8 @@ func (p *path) solveWide() bool {
 		b.addBlocks(i, &w, &sym3{weight, 0, weight, 0, 0, weight})
 	}
 	p.lines = p.lines[:0]
-	to := make([]geom.Vec3, len(p.mean))
+	to := sized(p.to, len(p.mean))
+	clear(to)
 	for i := range p.sights {
 		first := len(p.lines)
 		p.lines = p.sights[i].lines(p.seen(i), p.lines)
@@ -220,8 +223,8 @@ func (p *path) solveWide() bool {
 	if !b.factor() {
 		return false
 	}
-	b.solveFlat(to)
-	p.mean = to
+	b.solveFlat(to, &p.flat)
+	p.mean, p.to = to, p.mean
 	return true
 }
 

@@ -99,7 +99,7 @@ func (p *path) drawWide(rng *dice, out []geom.Vec3) {
 		pull(out, &k, rng.vector(math.Sqrt(weight)))
 	}
 	p.pushErrors(out, rng)
-	p.fac.solveFlat(out)
+	p.fac.solveFlat(out, &p.flat)
 	for i := range out {
 		out[i] = out[i].Add(p.mean[i])
 	}

@@ -106,12 +106,21 @@ func (m *scene) racketSights() []rodSight {
 		s.sd /= math.Sqrt2
 		out = append(out, rodSight{s, edge})
 	})
-	return inTime(out)
+	return m.inTime(out)
 }
 
 // inTime puts sights of a rod into time order.
 func inTime(s []rodSight) []rodSight {
 	mergeRuns(s, func(x *rodSight) float64 { return x.t })
+	return s
+}
+
+// inTime is inTime in the scene's room.
+func (m *scene) inTime(s []rodSight) []rodSight {
+	if m.room == nil {
+		return inTime(s)
+	}
+	m.room.merging = mergeRunsIn(m.room.merging, s, func(x *rodSight) float64 { return x.t })
 	return s
 }
 
@@ -127,7 +136,7 @@ type rival struct {
 // from several by one image.
 func (m *scene) followRacket(fit bool) {
 	m.racket, m.rivals, m.open = nil, nil, nil
-	sights := inTime(append(m.racketSights(), m.gripAnchors()...))
+	sights := m.inTime(append(m.racketSights(), m.gripAnchors()...))
 	rods := m.startRods(sights)
 	if len(rods) == 0 {
 		return
@@ -143,7 +152,7 @@ func (m *scene) followRacket(fit bool) {
 		return
 	}
 	if wrists := m.wristSights(r); len(wrists) > 0 {
-		sights = inTime(append(sights, wrists...))
+		sights = m.inTime(append(sights, wrists...))
 	}
 	if fit {
 		hand.level, turn.level = fitRod(r, sights, hand, turn)
@@ -160,7 +169,7 @@ func (m *scene) settleRacket(rods []rival, sights []rodSight) {
 	}
 	m.racket, m.open = r, rods[0].tilts.open(r)
 	for _, o := range rods[1:] {
-		own := m.anchored(slices.Clone(sights), o.rod)
+		own := m.anchored(append(m.room.rodSights(len(sights)), sights...), o.rod)
 		if settleRod(o.rod, own, hand, turn, 4) {
 			o.open = o.tilts.open(o.rod)
 			m.rivals = append(m.rivals, o)
@@ -189,9 +198,9 @@ func (m *scene) carryRacket(was *scene) {
 		rods[i].rod.blow = blow
 	}
 	r := rods[0].rod
-	sights := m.anchored(inTime(append(m.racketSights(), m.gripAnchors()...)), r)
+	sights := m.anchored(m.inTime(append(m.racketSights(), m.gripAnchors()...)), r)
 	if wrists := m.wristSights(r); len(wrists) > 0 {
-		sights = inTime(append(sights, wrists...))
+		sights = m.inTime(append(sights, wrists...))
 	}
 	m.settleRacket(rods, sights)
 }
@@ -209,7 +218,7 @@ func (m *scene) anchored(sights []rodSight, r *rod) []rodSight {
 			seen = append(seen, s)
 		}
 	}
-	return inTime(append(seen, anchors...))
+	return m.inTime(append(seen, anchors...))
 }
 
 // startRods returns the rods to set out from, with their shares of the
@@ -406,9 +415,8 @@ func (m *scene) startRacket() (grip, axis []geom.Vec3) {
 	if len(tips) < 8 || len(butts) < 8 {
 		return nil, nil
 	}
-	tip, ok1 := smoothPoint(m.g, tips, m.rough[groupRacket], 2, nil)
-	butt, ok2 := smoothPoint(m.g, butts, m.rough[groupWrist], 2, nil)
-	if !ok1 || !ok2 {
+	tip, butt := m.room.path(), m.room.path()
+	if !tip.smooth(m.g, tips, m.rough[groupRacket], 2, nil) || !butt.smooth(m.g, butts, m.rough[groupWrist], 2, nil) {
 		return nil, nil
 	}
 	for i := range m.g.t {
@@ -416,6 +424,8 @@ func (m *scene) startRacket() (grip, axis []geom.Vec3) {
 		axis = append(axis, u)
 		grip = append(grip, butt.mean[i].Add(u.Scale(gripFromButt)))
 	}
+	m.room.giveBack(tip)
+	m.room.giveBack(butt)
 	return grip, axis
 }
 

@@ -15,11 +15,14 @@ type room struct {
 	used    int // how many of the paths are in use
 	numbers []float64
 	near    []*sight
+	own     arena[sight]   // lists of sights
+	errs    arena[float64] // their errors
 	follow  breakRoom
 	bands   []*band
 	banded  int // how many of the bands are in use
 	lists   [][]rodSight
 	listed  int // how many of the lists are in use
+	merging []rodSight
 	lift    liftRoom
 	course  Course // of a draw
 	mean    Course
@@ -27,13 +30,59 @@ type room struct {
 
 var rooms = sync.Pool{New: func() any { return &room{} }}
 
-// path returns a path that is not laid yet.
+// path returns a path that is not laid yet; a new one without a room.
 func (r *room) path() *path {
+	if r == nil {
+		return &path{}
+	}
 	if r.used == len(r.paths) {
 		r.paths = append(r.paths, &path{})
 	}
 	r.used++
 	return r.paths[r.used-1]
+}
+
+// arena hands out zeroed lists that last as long as a solve.
+type arena[T any] struct {
+	blocks   [][]T
+	at, used int // the block that is handed out, and how much of it
+}
+
+// take returns n zeros; of blocks of least or more.
+func (a *arena[T]) take(n, least int) []T {
+	for ; a.at < len(a.blocks); a.at, a.used = a.at+1, 0 {
+		if b := a.blocks[a.at]; len(b)-a.used >= n {
+			a.used += n
+			return b[a.used-n : a.used : a.used]
+		}
+	}
+	a.blocks = append(a.blocks, make([]T, max(n, least)))
+	a.used = n
+	return a.blocks[a.at][:n:n]
+}
+
+// empty takes all lists back.
+func (a *arena[T]) empty() {
+	for i := range min(a.at+1, len(a.blocks)) {
+		clear(a.blocks[i])
+	}
+	a.at, a.used = 0, 0
+}
+
+// sightList returns an empty list with room for n sights; a new one without a room.
+func (r *room) sightList(n int) []sight {
+	if r == nil {
+		return make([]sight, 0, n)
+	}
+	return r.own.take(n, 2048)[:0]
+}
+
+// zeros returns n zeros; new ones without a room.
+func (r *room) zeros(n int) []float64 {
+	if r == nil {
+		return make([]float64, n)
+	}
+	return r.errs.take(n, 16384)
 }
 
 // band returns a matrix of whatever content; a new one without a room.
@@ -64,6 +113,21 @@ func (r *room) rodSights(n int) []rodSight {
 	return (*l)[:0]
 }
 
+// giveBack takes the path back that was handed out last, or was nearly: what it held is lost.
+func (r *room) giveBack(p *path) {
+	if r == nil {
+		return
+	}
+	p.letGo()
+	for i := r.used - 1; i >= 0; i-- {
+		if r.paths[i] == p {
+			r.used--
+			r.paths[i], r.paths[r.used] = r.paths[r.used], p
+			return
+		}
+	}
+}
+
 // sightsOf returns room for n sights of a point.
 func (r *room) sightsOf(p, n int) []sight {
 	if cap(r.sights[p]) < n {
@@ -79,16 +143,24 @@ func (r *room) empty() {
 	}
 	clear(r.near[:cap(r.near)])
 	for _, p := range r.paths[:r.used] {
-		p.g, p.sights, p.apart, p.shakeApart, p.shakeWide = nil, nil, nil, nil, nil
-		clear(p.apartRoom.eyes[:cap(p.apartRoom.eyes)])
-		clear(p.shakeRoom.lifts[:cap(p.shakeRoom.lifts)])
+		p.letGo()
 	}
-	r.follow.empty()
+	r.own.empty()
+	r.errs.empty()
+	r.follow.own.empty()
 	for _, l := range r.lists[:r.listed] {
 		clear(l[:cap(l)])
 	}
+	clear(r.merging[:cap(r.merging)])
 	r.used, r.banded, r.listed = 0, 0, 0
 	r.course.T, r.mean.T = nil, nil
+}
+
+// letGo drops what belongs to a solve.
+func (p *path) letGo() {
+	p.g, p.sights, p.apart, p.shakeApart, p.shakeWide = nil, nil, nil, nil, nil
+	clear(p.apartRoom.eyes[:cap(p.apartRoom.eyes)])
+	clear(p.shakeRoom.lifts[:cap(p.shakeRoom.lifts)])
 }
 
 // Release gives the memory back in which the posterior was found and is drawn from; it, its

@@ -63,6 +63,7 @@ type scene struct {
 	racket  *rod
 	rivals  []rival
 	open    *openSigns // what is open of the racket's signs
+	holds   holds
 	flight  flight
 
 	contactSD float64 // of the instant of impact, seconds
@@ -257,22 +258,29 @@ func (m *scene) smooth(p body.Point) {
 		return
 	}
 	q := m.room.path()
-	if q.smooth(m.g, m.sights[p], r, 2, start) && q.followBursts(r) {
+	ok := false
+	if start == nil {
+		ok = q.smooth(m.g, m.sights[p], r, 2, nil)
+	} else {
+		ok = q.smooth(m.g, m.sights[p], r, 2, start.mean)
+		m.room.giveBack(start)
+	}
+	if ok && q.followBursts(r) {
 		m.paths[p] = q
 	}
 }
 
 // startOf smooths the places found for a point into a start for its solve; nil
 // where there are none.
-func (m *scene) startOf(p body.Point, r rough) []geom.Vec3 {
+func (m *scene) startOf(p body.Point, r rough) *path {
 	if len(m.crossings[p]) < 6 {
 		return nil
 	}
-	q, ok := smoothPoint(m.g, m.crossings[p], r, 3, nil)
-	if !ok {
+	q := m.room.path()
+	if !q.smooth(m.g, m.crossings[p], r, 3, nil) {
 		return nil
 	}
-	return q.mean
+	return q
 }
 
 // LineOfSight returns the unit vector from the one camera that saw the motion to the player

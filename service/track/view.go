@@ -154,14 +154,16 @@ func sortByTime(s []sight) { mergeRuns(s, func(x *sight) float64 { return x.t })
 
 // mergeRuns puts s into time order, what is of one time as it comes: runs that are in
 // order already are merged pair by pair, since sights come so from each source.
-func mergeRuns[T any](s []T, t func(*T) float64) {
+func mergeRuns[T any](s []T, t func(*T) float64) { mergeRunsIn(nil, s, t) }
+
+// mergeRunsIn is mergeRuns in the memory of room, which it returns as it has grown.
+func mergeRunsIn[T any](room, s []T, t func(*T) float64) []T {
 	ends := make([]int, 0, 16)
 	for i := 1; i <= len(s); i++ {
 		if i == len(s) || t(&s[i]) < t(&s[i-1]) {
 			ends = append(ends, i)
 		}
 	}
-	var room []T
 	for len(ends) > 1 {
 		kept, from := ends[:0], 0
 		for k := 0; k < len(ends); k += 2 {
@@ -179,6 +181,7 @@ func mergeRuns[T any](s []T, t func(*T) float64) {
 		}
 		ends = kept
 	}
+	return room
 }
 
 // merge merges first, a copy of what s begins with, and the rest of s, which are each in

@@ -57,8 +57,8 @@ func (m *scene) faceAxis(r *rod) func(t float64) geom.Vec3 {
 	if len(s) < 20 {
 		return nil
 	}
-	p, ok := smoothPoint(m.g, s, m.rough[groupRacket], 2, nil)
-	if !ok {
+	p := m.room.path()
+	if !p.smooth(m.g, s, m.rough[groupRacket], 2, nil) {
 		return nil
 	}
 	return func(t float64) geom.Vec3 {
