@@ -53,7 +53,17 @@ type Pose struct {
 const nearest = 0.05
 
 // Center returns the camera's place in world axes.
-func (p *Pose) Center() geom.Vec3 { return p.R.T().Apply(p.T).Scale(-1) }
+func (p *Pose) Center() geom.Vec3 { return p.back(p.T).Scale(-1) }
+
+// back turns a direction of the camera's axes into the world's.
+func (p *Pose) back(v geom.Vec3) geom.Vec3 {
+	r := &p.R
+	return geom.Vec3{
+		X: r[0]*v.X + r[3]*v.Y + r[6]*v.Z,
+		Y: r[1]*v.X + r[4]*v.Y + r[7]*v.Z,
+		Z: r[2]*v.X + r[5]*v.Y + r[8]*v.Z,
+	}
+}
 
 // Forward returns the unit viewing direction in world axes.
 func (p *Pose) Forward() geom.Vec3 { return p.R.Row(2) }
@@ -82,8 +92,7 @@ func (p *Pose) ProjectCamera(c geom.Vec3) (x, y float64, ok bool) {
 // point: rows x and y, pixels per metre. The point must project.
 func (p *Pose) Jacobian(w geom.Vec3) (dx, dy geom.Vec3) {
 	cx, cy := p.jacobianCamera(p.InCamera(w))
-	rt := p.R.T()
-	return rt.Apply(cx), rt.Apply(cy)
+	return p.back(cx), p.back(cy)
 }
 
 // Look is Project and Jacobian at once.
@@ -93,8 +102,7 @@ func (p *Pose) Look(w geom.Vec3) (x, y float64, dx, dy geom.Vec3, ok bool) {
 		return x, y, dx, dy, false
 	}
 	cx, cy := p.jacobianCamera(c)
-	rt := p.R.T()
-	return x, y, rt.Apply(cx), rt.Apply(cy), true
+	return x, y, p.back(cx), p.back(cy), true
 }
 
 // jacobianCamera returns the derivatives with respect to the point in camera axes.
@@ -133,8 +141,11 @@ func (p *Pose) ParamJacobian(w geom.Vec3) (jx, jy Params) {
 // Ray returns the line on which a pixel's world point lies: the camera's place
 // and the unit direction away from it, in world axes.
 func (p *Pose) Ray(x, y float64) (origin, direction geom.Vec3) {
-	return p.Center(), p.R.T().Apply(p.CameraRay(x, y)).Unit()
+	return p.Center(), p.Direction(x, y)
 }
+
+// Direction returns Ray's direction alone.
+func (p *Pose) Direction(x, y float64) geom.Vec3 { return p.back(p.CameraRay(x, y)).Unit() }
 
 // CameraRay returns the direction (x/z, y/z, 1) of a pixel in camera axes, with
 // the distortion taken out.

@@ -57,7 +57,7 @@ func (m *scene) observeMany() error {
 	m.stretch = m.shared(rig)
 	m.collectImages(rig)
 	for p := range m.sights {
-		m.crossings[p] = crossed(m.sights[p])
+		m.crossings[p] = m.crossed(m.sights[p])
 	}
 	return nil
 }
@@ -200,7 +200,7 @@ func (m *scene) collectDepths(frames []body.Frame, hips []camera.HipFix) {
 		}
 	}
 	for p := range m.sights {
-		sortByTime(m.sights[p])
+		m.sortByTime(m.sights[p])
 	}
 }
 

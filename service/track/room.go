@@ -23,6 +23,8 @@ type room struct {
 	lists   [][]rodSight
 	listed  int // how many of the lists are in use
 	merging []rodSight
+	sorting []sight
+	byEye   [2][]*sight
 	lift    liftRoom
 	course  Course // of a draw
 	mean    Course
@@ -152,6 +154,10 @@ func (r *room) empty() {
 		clear(l[:cap(l)])
 	}
 	clear(r.merging[:cap(r.merging)])
+	clear(r.sorting[:cap(r.sorting)])
+	for _, s := range r.byEye {
+		clear(s[:cap(s)])
+	}
 	r.used, r.banded, r.listed = 0, 0, 0
 	r.course.T, r.mean.T = nil, nil
 }

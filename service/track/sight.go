@@ -49,11 +49,10 @@ func (s *sight) lines(ref geom.Vec3, out []line) []line {
 	v := s.sd * s.sd / s.w
 	switch s.kind {
 	case image:
-		x, y, ok := s.eye.Project(ref)
+		x, y, dx, dy, ok := s.eye.Look(ref)
 		if !ok {
 			return append(out, line{v: 1}, line{v: 1}) // behind the camera: says nothing
 		}
-		dx, dy := s.eye.Jacobian(ref)
 		return append(out,
 			line{dx, s.p.X - x + dx.Dot(ref), v},
 			line{dy, s.p.Y - y + dy.Dot(ref), v})

@@ -81,7 +81,7 @@ func (m *scene) collectImages(rig *Rig) {
 		}
 	}
 	for p := range m.sights {
-		sortByTime(m.sights[p])
+		m.sortByTime(m.sights[p])
 	}
 }
 
@@ -95,8 +95,12 @@ func (m *scene) roomFor(p int) []sight {
 
 // crossed intersects the rays of two cameras to one point wherever their
 // sights can be brought to one instant, and returns the places found.
-func crossed(s []sight) (out []sight) {
+func (m *scene) crossed(s []sight) (out []sight) {
 	var byEye [2][]*sight
+	if m.room != nil {
+		byEye = [2][]*sight{m.room.byEye[0][:0], m.room.byEye[1][:0]}
+		defer func() { m.room.byEye = byEye }()
+	}
 	for i := range s {
 		x := &s[i]
 		if x.kind != image {
@@ -113,8 +117,9 @@ func crossed(s []sight) (out []sight) {
 	if len(b) == 0 {
 		return nil
 	}
-	out = make([]sight, 0, len(a))
+	out = m.room.sightList(len(a))
 	j := 0
+	from, other := a[0].eye.Center(), b[0].eye.Center()
 	for _, x := range a {
 		for j < len(b) && b[j].t < x.t {
 			j++
@@ -123,17 +128,16 @@ func crossed(s []sight) (out []sight) {
 			continue
 		}
 		y := b[j-1].p.Lerp(b[j].p, (x.t-b[j-1].t)/(b[j].t-b[j-1].t))
-		if p, miss := meet(x.eye, x.p, b[j].eye, y); miss < missLimit {
+		if p, miss := meet(from, x.eye.Direction(x.p.X, x.p.Y), other, b[j].eye.Direction(y.X, y.Y)); miss < missLimit {
 			out = append(out, sight{kind: place, t: x.t, p: p, sd: 0.03, w: 1})
 		}
 	}
 	return out
 }
 
-// meet returns the midpoint of the shortest segment between two rays, and its length.
-func meet(a *camera.Pose, pa geom.Vec3, b *camera.Pose, pb geom.Vec3) (geom.Vec3, float64) {
-	oa, da := a.Ray(pa.X, pa.Y)
-	ob, db := b.Ray(pb.X, pb.Y)
+// meet returns the midpoint of the shortest segment between two rays, from oa along da and
+// from ob along db, and its length.
+func meet(oa, da, ob, db geom.Vec3) (geom.Vec3, float64) {
 	da, db = da.Unit(), db.Unit()
 	w, c := oa.Sub(ob), da.Dot(db)
 	den := 1 - c*c
@@ -151,6 +155,15 @@ func meet(a *camera.Pose, pa geom.Vec3, b *camera.Pose, pb geom.Vec3) (geom.Vec3
 
 // sortByTime puts sights into time order, those of one time as they come.
 func sortByTime(s []sight) { mergeRuns(s, func(x *sight) float64 { return x.t }) }
+
+// sortByTime is sortByTime in the scene's room.
+func (m *scene) sortByTime(s []sight) {
+	if m.room == nil {
+		sortByTime(s)
+		return
+	}
+	m.room.sorting = mergeRunsIn(m.room.sorting, s, func(x *sight) float64 { return x.t })
+}
 
 // mergeRuns puts s into time order, what is of one time as it comes: runs that are in
 // order already are merged pair by pair, since sights come so from each source.
