@@ -81,15 +81,16 @@ type listener struct {
 	calls []trial.Called
 }
 
-// Event notes a call, or that the last one of its kind was withdrawn.
+// Event notes a call, or that one was withdrawn.
 func (l *listener) Event(e swing.LiveEvent) {
 	if !e.Withdrawn {
 		l.calls = append(l.calls, trial.Called{Kind: e.Kind, At: l.clip.Real(float64(e.TimeUS)),
 			SD: float64(e.SDUS) * 1e-6 / l.clip.Stretch, Heard: l.now, TakenBy: math.NaN()})
 		return
 	}
+	at := l.clip.Real(float64(e.TimeUS))
 	for i := len(l.calls) - 1; i >= 0; i-- {
-		if c := &l.calls[i]; c.Kind == e.Kind && math.IsNaN(c.TakenBy) {
+		if c := &l.calls[i]; c.Kind == e.Kind && c.At == at && math.IsNaN(c.TakenBy) {
 			c.TakenBy = l.now
 			return
 		}

@@ -47,6 +47,8 @@ type LiveEvent struct {
 	TimeUS    int64
 	SDUS      int64
 	Withdrawn bool // an event of this kind that was announced no longer holds
+
+	refused bool // … for the burst was no swing
 }
 
 // Progress tells how far a camera's frames are done with: frames before KeepFrom

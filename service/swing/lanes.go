@@ -113,6 +113,7 @@ type lanes struct {
 	decided *lane
 	clock   camera.SlowMotion // what decided
 	doubt   bool              // decided by what is no evidence
+	said    ledger
 }
 
 // unsettledClock reports whether nobody says the factor of a stream of one phone.
@@ -140,6 +141,7 @@ func newLanes(m *Machine) *lanes {
 	for i := range l.all {
 		l.all[i].m.lanes = l
 	}
+	l.said.l = l
 	return l
 }
 

@@ -73,6 +73,7 @@ func (m *Machine) conclude(to Sink) {
 	}
 	won, store := l.decided, l.rows()
 	again := m.become(won, l.clock, to)
+	m.said = l.said.left(won)
 	m.clock, m.doubt = l.clock, l.doubt
 	if won.lost > 0 {
 		to.Warning(measure.Warning{Code: WarnSwingsLost, Text: fmt.Sprintf(
@@ -90,6 +91,7 @@ func (m *Machine) conclude(to Sink) {
 		m.deliver(h.c, window, h.keep, Clock{}, to)
 	}
 	m.replay(again, to)
+	m.adopt(won.factor != 1, to)
 	for i := range l.all {
 		for h := &l.all[i]; len(h.held) > 0; {
 			h.letGo(store)
@@ -106,6 +108,9 @@ func (m *Machine) conclude(to Sink) {
 // what the live depth called until then, in true time, was taken back, and every swing
 // that is handed over has its contact called. It comes late, as the swing itself does.
 func (m *machine) callFound(c *Candidate, to Sink) {
+	if m.claims(c) {
+		return
+	}
 	if m.trace != nil {
 		m.trace.called(m.cams[0].lastUS, phase.Contact, c.ContactUS, "found while it was open how much the clip is slowed, %.3g times", m.slow)
 	}
@@ -121,6 +126,7 @@ func (m *Machine) become(won *lane, k camera.SlowMotion, to Sink) *ring {
 	if won.factor == 1 {
 		return nil
 	}
+	m.live.called[phase.Contact].on, m.live.handed[phase.Contact].on = false, false // see adopt
 	m.live.retract("the clip is in slow motion", to)
 	was, old := m.machine, won.m.cams[0].ring
 	old.forget(old.since(won.m.keepUS(old.last())))

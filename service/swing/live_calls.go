@@ -29,7 +29,7 @@ func (l *live) withdraw(e phase.EventKind, why string, to Sink) {
 	}
 	l.called[e].on = false
 	l.trace.withdrawn(l.us, e, why)
-	to.Event(LiveEvent{Kind: e, TimeUS: c.us, Withdrawn: true})
+	to.Event(LiveEvent{Kind: e, TimeUS: c.us, Withdrawn: true, refused: why == noSwing || why == noSwingCame})
 }
 
 // withdrawAll takes back whatever is announced, the latest event first.
@@ -39,6 +39,8 @@ func (l *live) withdrawAll(why string, to Sink) {
 	}
 }
 
+const noSwing, noSwingCame = "it was no swing", "no swing came of it"
+
 // refused hears that the burst that ended was no swing, as a verdict has it. A contact
 // announced far from it is another motion's.
 func (l *live) refused(j *verdict, to Sink) {
@@ -46,7 +48,7 @@ func (l *live) refused(j *verdict, to Sink) {
 		return
 	}
 	if l.called[phase.Contact].on || l.phase == phase.FollowThrough || l.phase == phase.Recovery {
-		l.withdrawAll("it was no swing", to)
+		l.withdrawAll(noSwing, to)
 		l.enter(phase.Ready)
 	}
 }
@@ -78,7 +80,7 @@ const unclaimedFor = 1.4
 // claim takes a contact back that no burst claims as its own.
 func (l *live) claim(to Sink) {
 	if c := l.called[phase.Contact]; c.on && !l.det.b.on && l.view.seconds(c.us, l.us) > unclaimedFor {
-		l.withdrawAll("no swing came of it", to)
+		l.withdrawAll(noSwingCame, to)
 	}
 }
 

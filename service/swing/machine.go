@@ -52,6 +52,7 @@ type machine struct {
 	ahead   []int64           // µs, by camera: what is added to its times to have camera 0's, as far as was said
 	slow    float64           // clip seconds per real second
 	mute    bool              // no live depth
+	said    []said            // contacts announced while the factor was open: of conclude
 	again   bool              // frames are gone over again: what is found has its contact called
 	rival   bool              // a lane but the first: its rows belong to the first
 	lanes   *lanes            // nil: the factor is settled
@@ -93,9 +94,10 @@ func (m *Machine) Push(f *body.Frame, to Sink) error {
 	rows := m.cams[f.Camera].ring.rows
 	row := rows.put(f)
 	rows.times[row] += m.aheadOf(f.Camera)
-	m.take(f.Camera, row, to)
+	m.take(f.Camera, row, m.speakTo(to))
 	if m.lanes != nil {
 		m.lanes.push(row)
+		m.lanes.said.tend()
 		m.conclude(to)
 	}
 	rows.drop(row)
@@ -141,7 +143,7 @@ func cellOf(us, cell int64) int64 {
 func (m *Machine) Finish(to Sink) {
 	if l := m.lanes; l != nil {
 		for i := range l.all {
-			l.all[i].m.settleAll(to)
+			l.all[i].m.settleAll(m.speakTo(to))
 		}
 		l.end()
 		m.conclude(to)

@@ -46,7 +46,7 @@ func (w *watch) still() (out []heard) {
 			continue
 		}
 		for i := len(out) - 1; i >= 0; i-- {
-			if out[i].Kind == e.Kind {
+			if out[i].Kind == e.Kind && out[i].TimeUS == e.TimeUS {
 				out = append(out[:i], out[i+1:]...)
 				break
 			}
