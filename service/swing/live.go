@@ -107,6 +107,7 @@ type live struct {
 	wayTurned                float64 // deg since the last turn that was called began
 	takeBack                 float64 // sign of the take-back's turn
 
+	open       bool // it is open how much the clip is slowed
 	judged     judged
 	byBall     bool    // the last contact was told by the ball …
 	struckUS   int64   // … at this time …

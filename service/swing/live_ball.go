@@ -59,6 +59,19 @@ func (l *live) fade(dt float64) {
 	}
 }
 
+// openEase is the share of what is asked of the speeds of racket, hand and ball while it is open
+// how much the clip is slowed: it may be four times. That a flight broke is told by the sights'
+// noise, in any clock.
+const openEase = 0.25
+
+// ease returns the share of the least speeds that is asked for.
+func (l *live) ease() float64 {
+	if l.open {
+		return openEase
+	}
+	return 1
+}
+
 // onBall makes the view read where the ball is seen; back undoes it. It is not
 // ok where the ball cannot be read in metres.
 func (l *live) onBall() (back func(), ok bool) {
@@ -125,7 +138,8 @@ func (v *view) ballIsOnItsWay(place uint64) bool {
 // hitBall calls CONTACT when the ball has left its flight at the racket (or the
 // hand) for two sights or three: at the instant at which the two flights meet.
 func (l *live) hitBall(k uint64, to Sink) bool {
-	if l.quickTip < farTip && l.quickHand < farHand {
+	ease := l.ease()
+	if l.quickTip < farTip*ease && l.quickHand < farHand*ease {
 		return false
 	}
 	back, ok := l.onBall()
@@ -136,14 +150,14 @@ func (l *live) hitBall(k uint64, to Sink) bool {
 	if l.byBall && l.view.seconds(l.struckUS, l.us) < followFor { // not hit again so soon; but perhaps it was not hit then
 		return l.metBall(to, back)
 	}
-	b := l.ballBreak(k, 2, turnOfTwo)
+	b := l.ballBreak(k, 2, turnOfTwo*ease)
 	if !b.ok {
-		b = l.ballBreak(k, 3, turnOfThree)
+		b = l.ballBreak(k, 3, turnOfThree*ease)
 	}
 	if !b.ok && l.metBall(to, back) {
 		return true
 	}
-	slow := l.quickTip < thresholds.tipHit && l.quickHand < thresholds.handHit
+	slow := l.quickTip < thresholds.tipHit*ease && l.quickHand < thresholds.handHit*ease
 	if !b.ok || slow && b.turn < ballJump || l.stray(b.turn) {
 		return false
 	}
@@ -179,7 +193,7 @@ const (
 // none: a ball that comes to the racket may seem to turn as it passes before or behind it.
 func (l *live) metBall(to Sink, back func()) bool {
 	v := &l.view
-	if l.quickTip < thresholds.tipStruck || !v.shows(body.RacketTip) {
+	if l.quickTip < thresholds.tipStruck*l.ease() || !v.shows(body.RacketTip) {
 		return false
 	}
 	s := v.strikeBetween(l.us-v.us(metTo), l.us, l.us-v.us((metFrom+metTo)/2))

@@ -179,3 +179,32 @@ func TestABallInTheHandIsNoContact(t *testing.T) {
 		}
 	}
 }
+
+// Where nobody says how much a clip is slowed, what the ball told is called at once all the
+// same, and stands when the factor is known: each contact once.
+func TestContactsOfASlowedClipAreCalledOnce(t *testing.T) {
+	made, soon, twice := 0, 0, 0
+	for i := range uint64(8) {
+		clip := synth.Sample(synth.SlowMotion, 3, 9_000+i)
+		still := watchClip(t, clip.Setup, clip.Frames).still()
+		for k := range clip.Truth {
+			made++
+			n, at := 0, clip.Truth[k].Contact
+			for _, h := range still {
+				if h.Kind != phase.Contact || math.Abs(clip.Real(float64(h.TimeUS))-at) > 0.25 {
+					continue
+				}
+				if n++; clip.Real(float64(h.at)) < shown(&clip, at)+0.060 {
+					soon++
+				}
+			}
+			if n > 1 {
+				twice++
+			}
+		}
+	}
+	t.Logf("of %d contacts %d were called in time, %d more than once", made, soon, twice)
+	if 3*soon < made || twice > 0 {
+		t.Errorf("of %d contacts %d were called in time, %d more than once", made, soon, twice)
+	}
+}

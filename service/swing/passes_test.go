@@ -80,3 +80,35 @@ func TestPassBreak(t *testing.T) {
 		t.Errorf("of %d each: %d hits, off by %.4f s, %d of passing by, %d of bounces", n, hits, off, byes, bounces)
 	}
 }
+
+// TestTwoSightsTellAHitFromPassingBy: of a ball that comes along the line of sight the image
+// bends the way; two sights beyond the straight line through those before are no hit yet.
+func TestTwoSightsTellAHitFromPassingBy(t *testing.T) {
+	r := rand.New(rand.NewPCG(92, 1))
+	fall := geom.Vec3{Y: 9.81 / 2}
+	const n = 60
+	told, byes := 0, 0
+	for range n {
+		in := geom.Vec3{X: 2 * r.NormFloat64(), Y: r.NormFloat64(), Z: -14 - 6*r.Float64()}
+		out := geom.Vec3{X: 4 * r.NormFloat64(), Y: -1, Z: 12 + 8*r.Float64()}
+		for _, after := range []geom.Vec3{in, out} {
+			v, k := film(r, func(t float64) geom.Vec3 {
+				w := in
+				if t > 0 {
+					w = after
+				}
+				return geom.Vec3{X: 0.8, Y: 0.35, Z: 7}.Add(w.Scale(t)).Add(fall.Scale(t * t))
+			})
+			v.ring.next = k + 3
+			if _, yes := v.breakTold(k); yes && after == in {
+				byes++
+			} else if yes {
+				told++
+			}
+		}
+	}
+	t.Logf("of %d each: %d hits told, %d of passing by", n, told, byes)
+	if told < n/3 || byes > n/30 {
+		t.Errorf("of %d each: %d hits told, %d of passing by", n, told, byes)
+	}
+}
