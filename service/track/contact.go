@@ -78,19 +78,18 @@ func addTo(vs, more []float64) {
 	}
 }
 
-// A hand loses a tenth of its speed at impact, the racket a quarter and more, in a quarter
-// of the time, and a ball turns back: wrists are not asked where the racket's points have told.
+// A hand loses a tenth of its speed at impact, the racket a quarter (impactRough), and a hand
+// is slower: wrists are not asked where the racket's points have told.
 const (
-	racketTells = 2    // streams of them
-	surely      = 20.0 // nats: more than noise ever gives a wrist's evidence
-	sureWithin  = 2    // steps of the candidates: a peak's own foot
+	racketTells = 2 // streams of them
+	sureWithin  = 2 // steps of the candidates: a peak's own foot
 )
 
-// sure reports whether a log posterior has one peak, all else being out of question.
+// sure reports whether a log posterior has one peak, all else being farBelow it.
 func sure(vs []float64) bool {
 	top := argMax(vs)
 	for i, v := range vs {
-		if abs(i-top) > sureWithin && v > vs[top]-surely {
+		if abs(i-top) > sureWithin && v > vs[top]-farBelow {
 			return false
 		}
 	}
