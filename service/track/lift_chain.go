@@ -42,6 +42,36 @@ func (l *lift) turns(w *fourWays, i int, out *[4][4][4]float64) {
 			}
 		}
 	}
+	if w.cross != nil {
+		w.turnAcross(i, f, size, out)
+	}
+}
+
+// turnAcross is turns where signs may change because the segment lies across the view: the
+// step in which one does costs that, and tells nothing of how fast the depth goes on.
+func (w *fourWays) turnAcross(i int, f, size float64, out *[4][4][4]float64) {
+	for k := range 4 {
+		for j := range 4 {
+			for m := range 4 {
+				sum := 0.0
+				for d := range 2 {
+					a, b, c := w.depth[i-2][j][d], w.depth[i-1][k][d], w.depth[i][m][d]
+					x := (c - b - f*(b-a)) * size
+					cost := math.Min(x*x, 30)
+					bit := 1 << d
+					if (j^k)&bit != 0 {
+						x = (c - b) * size
+						cost = math.Min(cost, x*x)
+					}
+					if (k^m)&bit != 0 {
+						cost = math.Min(cost, math.Min(w.cross[i-1][d], w.cross[i][d]))
+					}
+					sum += cost
+				}
+				out[k][m][j] = sum
+			}
+		}
+	}
 }
 
 // newChain sums forward.
@@ -150,14 +180,23 @@ func (w *fourWays) nearest(of func(i int) [2]float64) []int {
 	return out
 }
 
-// chains are the posteriors over the signs of trunk and limbs about the present solution.
-func (l *lift) chains() (out []*chain) {
-	lam := func(i int, p body.Point) float64 { return l.lam[i*liftJoints+int(p)] }
+// part is one whose signs are chosen together: the ways it may tilt about the present
+// solution, the choice at each node nearest to it, and what going to another choice moves.
+type part struct {
+	ways *fourWays
+	near []int
+	move func(q []float64, d, from [2]float64)
+}
+
+func (l *lift) lamAt(i int, p body.Point) float64 { return l.lam[i*liftJoints+int(p)] }
+
+// trunkPart is shoulders and hips: the arms go with the shoulders.
+func (l *lift) trunkPart() part {
 	w := l.trunkWays()
 	near := w.nearest(func(i int) [2]float64 {
-		return [2]float64{lam(i, rsh) - lam(i, lsh), lam(i, rhp) - lam(i, lhp)}
+		return [2]float64{l.lamAt(i, rsh) - l.lamAt(i, lsh), l.lamAt(i, rhp) - l.lamAt(i, lhp)}
 	})
-	out = append(out, l.newChain(w, near, func(q []float64, d, from [2]float64) {
+	return part{w, near, func(q []float64, d, from [2]float64) {
 		s, h := (d[0]-from[0])/2, (d[1]-from[1])/2
 		for k := range body.Point(3) { // shoulder, elbow, wrist
 			q[lsh+2*k] -= s
@@ -167,20 +206,47 @@ func (l *lift) chains() (out []*chain) {
 		q[rhp] += h
 		q[body.LeftKnee] -= h / 2
 		q[body.RightKnee] += h / 2
-	}))
+	}}
+}
+
+// limbPart is a limb; false where it is not seen.
+func (l *lift) limbPart(b *limb) (part, bool) {
+	if !l.seen[b.joint] || !l.seen[b.end] {
+		return part{}, false
+	}
+	w := l.limbWays(b)
+	near := w.nearest(func(i int) [2]float64 {
+		return [2]float64{l.lamAt(i, b.joint) - l.lamAt(i, b.root), l.lamAt(i, b.end) - l.lamAt(i, b.root)}
+	})
+	return part{w, near, func(q []float64, d, from [2]float64) {
+		q[b.joint] += d[0] - from[0]
+		q[b.end] += d[1] - from[1]
+	}}, true
+}
+
+// chains are the posteriors over the signs of trunk and limbs about the present solution.
+func (l *lift) chains() (out []*chain) {
+	t := l.trunkPart()
+	t.ways.cross = nil
+	out = append(out, l.newChain(t.ways, t.near, t.move))
 	for b := range limbs {
-		b := &limbs[b]
-		if !l.seen[b.joint] || !l.seen[b.end] {
-			continue
+		if p, ok := l.limbPart(&limbs[b]); ok {
+			out = append(out, l.newChain(p.ways, p.near, p.move))
 		}
-		w := l.limbWays(b)
-		near := w.nearest(func(i int) [2]float64 {
-			return [2]float64{lam(i, b.joint) - lam(i, b.root), lam(i, b.end) - lam(i, b.root)}
-		})
-		out = append(out, l.newChain(w, near, func(q []float64, d, from [2]float64) {
-			q[b.joint] += d[0] - from[0]
-			q[b.end] += d[1] - from[1]
-		}))
 	}
 	return out
+}
+
+// repick chooses the trunk's signs again, now that the lengths are known: with shoulders
+// believed wider than they are none seems to lie across the view as it turns through, so
+// that a turn past the line of sight's normal looks like one that stops short of it.
+func (l *lift) repick() (changed bool) {
+	t := l.trunkPart()
+	for i, k := range l.even(t.ways) {
+		if n := t.near[i]; k != n {
+			t.move(l.lam[i*liftJoints:(i+1)*liftJoints], t.ways.depth[i][k], t.ways.depth[i][n])
+			changed = true
+		}
+	}
+	return changed
 }

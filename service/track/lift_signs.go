@@ -17,10 +17,18 @@ type fourWays struct {
 	depth [][4][2]float64 // metres
 	cost  [][4]float64
 	accel float64 // sd of the depths' acceleration, m/s²
+	// cross is the cost of changing a depth's sign between a node and the next, however far
+	// apart the two depths are: as believed, the segment does not come to lie across the view
+	// there, but with another length it does. nil: no such change is looked for.
+	cross [][2]float64
 }
 
+// crossing is the cost of a segment of that length lying across the view where it seems to
+// tilt by a depth h: to do so it must be shorter by h²/2L, and its length has an sd.
+func crossing(h, length, sd float64) float64 { return sq2(h * h / (2 * length * length * sd)) }
+
 func newWays(n int, accel float64) *fourWays {
-	return &fourWays{make([][4][2]float64, n), make([][4]float64, n), accel}
+	return &fourWays{depth: make([][4][2]float64, n), cost: make([][4]float64, n), accel: accel}
 }
 
 // even chooses for each node so that the depths move evenly.
@@ -101,11 +109,16 @@ func signs(k int) (float64, float64) { return float64(1 - 2*(k&1)), float64(1 - 
 // middles: the right joint's distance less the left one's, of shoulders and hips.
 func (l *lift) trunkWays() *fourWays {
 	w := newWays(len(l.t), 40)
+	w.cross = make([][2]float64, len(l.t))
 	for i := range l.t {
 		q := l.lam[i*liftJoints:]
 		chest, belly := (q[lsh]+q[rsh])/2, (q[lhp]+q[rhp])/2
 		cs, hs := l.tilt(i, rsh, lsh, chest, l.length(paramShoulders))
 		ch, hh := l.tilt(i, rhp, lhp, belly, l.length(paramHips))
+		w.cross[i] = [2]float64{
+			crossing(hs, l.length(paramShoulders), shares[paramShoulders].sd),
+			crossing(hh, l.length(paramHips), shares[paramHips].sd),
+		}
 		weight := l.span[i] / (l.span[i] + beliefMemory)
 		for k := range 4 {
 			a, b := signs(k)
@@ -334,7 +347,7 @@ func (l *lift) liftUp(distance float64, passes int) bool {
 		return true
 	}
 	l.lookAtVolume()
-	return l.settle(volumePasses)
+	return l.settle(volumePasses) && (!l.repick() || l.settle(volumePasses))
 }
 
 // liftRest is the root mean square step, metres, under which the distances rest: each
