@@ -242,8 +242,15 @@ func (m *scene) startRods(sights []rodSight) []rival {
 // is right on made swings as often as it says.
 const evidenceTrust = 0.4
 
-// leastShare is the share of the posterior under which a rival is let go.
-const leastShare = 0.03
+// leastShare is the share of the posterior under which a rival is let go: the share of values
+// that may lie more than 4 sd off (accuracy.md).
+const leastShare = 0.005
+
+// leastDrawn is the least share of the draws that show a rival which is kept. A rival whose
+// values lie d off and that a share p of the draws shows makes an sd of d·√p: by its own share
+// of a thirtieth it would be 5 sd off whenever it is the truth after all, and further off by a
+// smaller one. With a twelfth it lies within 4.
+const leastDrawn = 1. / 12
 
 // startRounds bounds the rounds of compareStarts: each tries what differs in one stretch from
 // the best of the round before, the mirror image of the whole among them, which fits
@@ -509,9 +516,10 @@ func fitRod(r *rod, sights []rodSight, hand, turn rough) (handLevel, turnLevel f
 
 // oneOf picks the racket's course or a rival, by their shares.
 func (m *scene) oneOf(rng *dice) (*rod, *openSigns) {
-	x := rng.Float64()
+	// Evenly over the members of an ensemble, so that few of them show the shares, too.
+	_, x := math.Modf((float64(rng.member) + 0.5) * math.Phi)
 	for _, o := range m.rivals {
-		if x -= o.share; x < 0 {
+		if x -= math.Max(o.share, leastDrawn); x < 0 {
 			return o.rod, o.open
 		}
 	}
