@@ -16,8 +16,13 @@ const (
 	passArm  = 0.13 // s of flight on each side of a break
 	passMost = 12   // sights on each side
 	passDeep = 3.0  // 1/s, sd of c: 25 m/s over 8 m
-	passBend = 12.0 // m/s², sd of q and r
-	passOdd  = 16.0 // a sight four sds off the flight that fits the others is none of the ball
+	passBend = 12.0 // m/s², sd of q and r, of a ball up to 25 m/s; a faster one is slowed by passDrag times its speed squared
+	passDrag = 0.02 // 1/m: ½·ρ·c·A/m of a ball, drag coefficient 0.55 (Mehta & Pallis 2001, from memory)
+
+	// passStamp is the sd of a frame's time, seconds of the clip, which a ball turns into as many metres as it
+	// flies meanwhile: a phone's stamps are a millisecond off (common practice, no source).
+	passStamp = 0.001
+	passOdd   = 16.0 // a sight four sds off the flight that fits the others is none of the ball
 
 	// A break costs the one flight through all sights passGain more than the two, five
 	// sds, at the rim of what counts as the racket's head, and less where it is nearer to the
@@ -89,6 +94,7 @@ type pass struct {
 	sd     float64 // of the velocity along either axis, m/s
 	deep   float64 // 1/s: by how much of its distance it goes away in a second …
 	deepSD float64 // … and the sd
+	noise  float64 // m, sd of a sight along either axis, with what the frames' times add
 	cost   float64 // sum of squares over the noise, what the beliefs cost besides
 	n      int     // sights
 }
@@ -130,7 +136,7 @@ func (v *view) passesAt(place uint64) (in, out pass, gain float64, ok bool) {
 	if in.n < 3 || out.n < 2 {
 		return in, out, 0, false
 	}
-	one := func(b *sights) float64 { return v.oneFlight(&a, b, from, fall, noise) }
+	one := func(b *sights) float64 { return v.oneFlight(&a, b, from, fall, in.noise, out.noise) }
 	if b.n > 2 {
 		return in, out, one(&b) - in.cost - out.cost, true
 	}
@@ -153,6 +159,14 @@ func (v *view) pass(s *sights, from, fall geom.Vec3, noise float64) pass {
 	if !ok {
 		return pass{}
 	}
+	speed := p.Vel.Norm()
+	noise, bend := math.Hypot(noise, passStamp/v.slow*speed), math.Max(passBend, passDrag*speed*speed)
+	f = passFit{noise: noise, bend: bend}
+	f.add(s, from, fall)
+	if p, ok = f.solve(from); !ok {
+		return pass{}
+	}
+	p.noise = noise
 	if s.n < 4 || p.cost < passOdd {
 		return p
 	}
@@ -160,10 +174,11 @@ func (v *view) pass(s *sights, from, fall geom.Vec3, noise float64) pass {
 	for i := range s.n {
 		less := *s
 		less.drop(i)
-		f := passFit{noise: noise}
+		f := passFit{noise: noise, bend: bend}
 		f.add(&less, from, fall)
 		if q, ok := f.solve(from); ok && q.cost < best.cost {
 			best, at = q, i
+			best.noise = noise
 		}
 	}
 	if at < 0 || p.cost-best.cost < passOdd {
@@ -178,6 +193,7 @@ const passParams = 7 // x, a, q, y, b, r, c
 // passFit are the normal equations of a flight.
 type passFit struct {
 	noise float64
+	bend  float64 // m/s², sd of q and r; 0: passBend
 	m     [passParams][passParams]float64
 	rhs   [passParams]float64
 	sum   float64
@@ -213,8 +229,9 @@ func (f *passFit) row(at [3]int, g [3]float64, c, y, w float64) {
 
 // solve returns the flight; ok is false when the sights do not tell it.
 func (f *passFit) solve(from geom.Vec3) (p pass, ok bool) {
-	f.m[2][2] += 1 / (passBend * passBend)
-	f.m[5][5] += 1 / (passBend * passBend)
+	bend := math.Max(f.bend, passBend)
+	f.m[2][2] += 1 / (bend * bend)
+	f.m[5][5] += 1 / (bend * bend)
 	f.m[6][6] += 1 / (passDeep * passDeep)
 	l := f.m
 	for i := range passParams {
@@ -286,14 +303,16 @@ func (v *view) breakTold(place uint64) (sure float64, yes bool) {
 	fall := v.up(place).Scale(-9.81)
 	from := a.x[0]
 	in, out := v.pass(&a, from, fall, noise), v.pass(&b, from, fall, noise)
-	gain := v.oneFlight(&a, &b, from, fall, noise) - in.cost - out.cost
+	gain := v.oneFlight(&a, &b, from, fall, math.Max(noise, in.noise), math.Max(noise, out.noise)) - in.cost - out.cost
 	return math.Sqrt(math.Max(gain, 0)), gain >= toldGain
 }
 
-// oneFlight returns the cost of one flight through the sights before a break and those after.
-func (v *view) oneFlight(a, b *sights, from, fall geom.Vec3, noise float64) float64 {
-	f := passFit{noise: noise}
+// oneFlight returns the cost of one flight through the sights before a break and those after, of
+// whose noise each has its own.
+func (v *view) oneFlight(a, b *sights, from, fall geom.Vec3, before, after float64) float64 {
+	f := passFit{noise: before}
 	f.add(a, from, fall)
+	f.noise = after
 	f.add(b, from, fall)
 	p, _ := f.solve(from)
 	return p.cost
