@@ -190,6 +190,33 @@ func TestFramesComeCameraByCamera(t *testing.T) {
 	}
 }
 
+// Between two balls all cameras may stop for as long as they like: none of them is silent
+// then, and the one whose frames are the first again does not lead for that.
+func TestAPauseOfAllCamerasIsNoSilence(t *testing.T) {
+	clip := rally(11)
+	for _, first := range []uint8{0, 1} {
+		frames := slices.Clone(clip.Frames)
+		pause := (clip.Truth[0].Contact + clip.Truth[1].Contact) / 2
+		kept := frames[:0]
+		for _, f := range frames {
+			at := clip.Real(float64(f.TimeUS))
+			if at > pause {
+				f.TimeUS += 20_000_000
+			}
+			if f.Camera == first || at < pause-0.2 || at > pause+0.2 {
+				kept = append(kept, f)
+			}
+		}
+		w := hearTwin(t, clip, kept, false)
+		if len(w.warnings) > 0 {
+			t.Errorf("camera %d first: warnings %v", first, w.warnings)
+		}
+		if len(w.views) != 3 || len(w.views[0]) != 2 || len(w.views[1]) != 2 || len(w.views[2]) != 2 {
+			t.Errorf("camera %d first: windows %v", first, w.views)
+		}
+	}
+}
+
 // A camera that falls silent and comes back is taken in again.
 func TestASilentCameraComesBack(t *testing.T) {
 	clip := rally(14)
@@ -203,6 +230,48 @@ func TestASilentCameraComesBack(t *testing.T) {
 	w := hearTwin(t, clip, frames, false)
 	if len(w.views) != 3 || len(w.views[0]) != 2 || len(w.views[1]) != 1 || len(w.views[2]) != 2 {
 		t.Errorf("windows %v", w.views)
+	}
+}
+
+// TestOtherCamerasSeeTheBallHit cuts out of long practices what the first camera alone gets
+// wrong: it takes a take-back for the stroke, or sees no burst that passes for one. The other
+// saw the ball plainly hit. Every stroke is found once, and nothing else.
+func TestOtherCamerasSeeTheBallHit(t *testing.T) {
+	if testing.Short() {
+		t.Skip("two long practices")
+	}
+	for _, c := range []struct {
+		session  uint64
+		from, to float64 // s
+	}{{0, 44, 53}, {2, 108, 118}, {2, 190, 199}} {
+		clip, _ := synth.Session(synth.TwoViews, 25, 83*1_000_003+c.session)
+		var frames []body.Frame
+		for _, f := range clip.Frames {
+			if at := clip.Real(float64(f.TimeUS)); at > c.from && at < c.to {
+				frames = append(frames, f)
+			}
+		}
+		w := watchClip(t, clip.Setup, frames)
+		n := 0
+		for _, tr := range clip.Truth {
+			if tr.Contact < c.from+2 || tr.Contact > c.to-2 {
+				continue
+			}
+			n++
+			near := 0
+			for _, s := range w.swings {
+				e, _ := s.Event(phase.Contact)
+				if math.Abs(clip.Real(float64(s.StartUS)+e.Time*1e6)-tr.Contact) < 0.3 {
+					near++
+				}
+			}
+			if near != 1 {
+				t.Errorf("session %d: %d swings for the stroke at %.2f s", c.session, near, tr.Contact)
+			}
+		}
+		if n == 0 || len(w.swings) != n {
+			t.Errorf("session %d from %g to %g s: %d swings, want %d", c.session, c.from, c.to, len(w.swings), n)
+		}
 	}
 }
 

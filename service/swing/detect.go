@@ -187,6 +187,7 @@ type detector struct {
 	watched uint64   // place of the next frame to look for a hit at
 	b       burst
 	beside  bool // other cameras see the player, too
+	told    foretold
 	recalls bool // balls are seen: the last swing had one
 }
 
@@ -262,6 +263,7 @@ func median(a, b, c float32) float32 { return max(min(a, b), min(max(a, b), c)) 
 func (d *detector) take(s sample) {
 	d.keep(s)
 	d.watchBall(s.timeUS)
+	d.watchTold(s.timeUS)
 	if !s.ok {
 		return
 	}

@@ -209,7 +209,8 @@ func (m *machine) endBursts(now int64, to Sink) bool {
 			return false
 		}
 		waited, peak := m.det.bodyAlone() || m.det.rivalWait() > 0, m.det.b.peakUS
-		if swing := m.close(end, to); waited && !swing {
+		swing, later := m.close(end, to)
+		if waited = waited || later; waited && !swing {
 			end = min(end, peak+m.det.view.us(sameBurst)) // a take-back's end may be its stroke's
 		}
 		if waited && end < now {
@@ -262,13 +263,11 @@ func (d *detector) complete(place uint64, now int64) bool {
 }
 
 // close ends the burst: a swing goes to the settled depth, the rest is noted. It reports
-// whether there was a swing.
-func (m *machine) close(endUS int64, to Sink) bool {
+// whether there was a swing, and if not, whether it was seen to come later.
+func (m *machine) close(endUS int64, to Sink) (swing, later bool) {
 	d := &m.det
 	j, recalled := m.judgeOpen()
-	if m.witnessed(&j, endUS) {
-		j.swing, j.why = true, "another camera saw the hand at speed"
-	}
+	later = m.hearWitnesses(&j, endUS)
 	m.trace.judged(d, j)
 	if j.swing {
 		c := m.candidate(&j, endUS)
@@ -284,13 +283,17 @@ func (m *machine) close(endUS int64, to Sink) bool {
 			m.callFound(&c, to)
 		}
 	} else {
-		m.note(stretch{d.b.openUS - d.view.us(thresholds.lead+fitReach), endUS, recalled})
+		until := endUS
+		if d.told.on { // a stream that begins in between would not be told
+			until = max(until, d.told.us+d.view.us(witnessNear))
+		}
+		m.note(stretch{d.b.openUS - d.view.us(thresholds.lead+fitReach), until, recalled})
 		if !m.mute {
 			m.live.refused(&j, to)
 		}
 	}
 	m.restart(endUS, j.swing)
-	return j.swing
+	return j.swing, later
 }
 
 // restart makes the detector ready for the next burst. After a swing it is as
@@ -300,7 +303,7 @@ func (m *machine) restart(endUS int64, swing bool) {
 	d.b = burst{}
 	if swing {
 		d.trail, d.raws = d.trail[:0], 0
-		d.from = endUS + 1
+		d.from, d.told = endUS+1, foretold{}
 		d.view.low = d.view.ring.since(d.from)
 		d.sampled = max(d.sampled, d.view.low)
 	}

@@ -120,13 +120,18 @@ func TestALongPracticeHoldsNoMore(t *testing.T) {
 // stays what windows that may be open take.
 func TestAnUndecidedClipAsksForFiveMinutes(t *testing.T) {
 	frames := drawn(30)
-	m, err := New(Setup{Axes: camera.AxesCamera})
-	if err != nil {
-		t.Fatal(err)
+	var m *Machine
+	var b *book
+	begin := func() {
+		var err error
+		if m, err = New(Setup{Axes: camera.AxesCamera}); err != nil {
+			t.Fatal(err)
+		}
+		m.settle = unsettled
+		b = &book{}
 	}
-	m.settle = unsettled
-	b := &book{}
-	held, longest, most := 0, int64(0), 0
+	begin()
+	held, longest, most, began := 0, int64(0), 0, int64(0)
 	span := frames[len(frames)-1].TimeUS + 16_667
 	for round := range int64(3) {
 		for i := range frames {
@@ -136,8 +141,13 @@ func TestAnUndecidedClipAsksForFiveMinutes(t *testing.T) {
 			if err := m.Push(&f, b); err != nil {
 				t.Fatal(err)
 			}
-			if m.lanes == nil {
-				t.Fatalf("decided at %.0f s: nothing undecided was tried", float64(f.TimeUS)*1e-6)
+			if m.lanes == nil { // in doubt, before a swing would have been lost: the next stream begins
+				if f.TimeUS-began < holdFor*1_000_000 {
+					t.Fatalf("decided after %.0f s: nothing undecided was tried", float64(f.TimeUS-began)*1e-6)
+				}
+				began = f.TimeUS
+				begin()
+				continue
 			}
 			for k := range m.lanes.all {
 				held = max(held, len(m.lanes.all[k].held))

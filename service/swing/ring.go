@@ -98,8 +98,11 @@ func (r *ring) seesRacketSince(us int64) bool {
 // Where frames are gone over again, the newest is not the last that came: lastUS, when
 // one was seen last of all, may be later than what counts.
 func (r *ring) seenSince(us, lastUS int64, first, last body.Point) bool {
-	if lastUS < us || r.empty() || lastUS <= r.last() {
-		return lastUS >= us
+	switch {
+	case lastUS < us:
+		return false
+	case !r.empty() && lastUS <= r.last():
+		return true
 	}
 	for k := r.next; k > r.first && r.time(k-1) >= us; k-- {
 		if r.shows(r.row(k-1), first, last) {

@@ -16,15 +16,9 @@ const witnessNear = 0.35
 
 // hold is a burst for which other cameras are asked.
 type hold struct {
-	on    bool
-	next  uint64 // the lead's frames from this place on wait
-	endUS int64  // of the burst
-}
-
-// answerUS is until when, on the clock of another camera, its frames say what it saw of a burst:
-// its clock may be ahead, and a sample reads the frames after it.
-func (m *machine) answerUS(endUS int64) int64 {
-	return endUS + m.det.view.us(otherClock+fitReach)
+	on      bool
+	next    uint64 // the lead's frames from this place on wait
+	untilUS int64  // until when what others saw counts
 }
 
 // holds reports whether the burst that ends at an instant has to wait for what other cameras
@@ -33,10 +27,12 @@ func (m *machine) holds(endUS int64) bool {
 	if len(m.cams) == 1 || m.ended {
 		return false
 	}
-	if j, _ := m.judgeOpen(); !m.asks(&j) || m.answered(endUS, nil) {
+	j, _ := m.judgeOpen()
+	until, ask := m.asks(&j, endUS)
+	if !ask || m.answered(until, nil) {
 		return false
 	}
-	m.held = hold{true, m.cams[m.lead].ring.next, endUS}
+	m.held = hold{true, m.cams[m.lead].ring.next, until}
 	return true
 }
 
@@ -47,7 +43,7 @@ func (m *machine) goOn(before uint64, to Sink) bool {
 	if !h.on {
 		return true
 	}
-	if !m.ended && !m.answered(h.endUS, to) {
+	if !m.ended && !m.answered(h.untilUS, to) {
 		return false
 	}
 	r := m.cams[m.lead].ring
@@ -65,15 +61,16 @@ func (m *machine) goOn(before uint64, to Sink) bool {
 	return !m.held.on
 }
 
-// answered reports whether the other cameras have sent what they saw of a burst that ended at an
-// instant. Those that were waited for long enough are said to be silent, where there is somebody to tell.
-func (m *machine) answered(endUS int64, to Sink) bool {
+// answered reports whether the other cameras have sent what they saw until an instant of the
+// lead's clock: theirs may be ahead, and a sample reads the frames after it. Those that were waited
+// for long enough are said to be silent, where there is somebody to tell.
+func (m *machine) answered(untilUS int64, to Sink) bool {
 	for i := range m.cams {
 		c := &m.cams[i]
-		if i == m.lead || c.silent || c.received > 0 && c.lastUS >= m.answerUS(endUS) {
+		if i == m.lead || c.silent || c.received > 0 && c.lastUS >= untilUS+m.det.view.us(otherClock+fitReach) {
 			continue
 		}
-		if to == nil || !m.patienceOver(endUS) {
+		if to == nil || !m.patienceOver(untilUS) {
 			return false
 		}
 		m.warnSilent(i, to)
@@ -81,34 +78,102 @@ func (m *machine) answered(endUS int64, to Sink) bool {
 	return true
 }
 
-// asks reports whether a verdict on the lead's open burst is one that others are asked about.
-func (m *machine) asks(j *verdict) bool { return !j.swing && j.slow && !m.det.b.peak.world }
+// asks returns until when it counts what other cameras saw, if they are asked about a verdict on
+// the lead's open burst: one that is too slow in an image, and one that passes for a swing in an
+// image though some camera sees balls and it met none. Either may be the take-back for a ball that they
+// saw hit later.
+func (m *machine) asks(j *verdict, endUS int64) (untilUS int64, ask bool) {
+	d := &m.det
+	if len(m.cams) == 1 || d.b.peak.world {
+		return 0, false
+	}
+	ask = j.slow
+	if j.swing && !j.ball.hit && !j.met {
+		if ask = d.seesBall() || d.rivalWait() > 0; !ask && !m.ended && !m.answered(j.contactUS, nil) {
+			return j.contactUS, true // whether they see balls is to be known first
+		}
+		ask = ask || m.othersSeeBall(j.contactUS)
+	}
+	return max(endUS, j.contactUS+d.view.us(rivalReach)), ask
+}
 
-// witnessed reports whether another camera saw a swing where the lead saw a burst that
-// is too slow. An image that shows the hands without the racket is helped by hands at
-// speed; one that shows the racket, too, whose tip is mostly fast enough from anywhere, only by a
-// ball that was seen to be hit.
-func (m *machine) witnessed(j *verdict, endUS int64) bool {
-	if !m.asks(j) {
+// othersSeeBall reports whether a camera beside the lead showed a ball of late before an instant.
+func (m *machine) othersSeeBall(us int64) bool {
+	for i := range m.cams {
+		r := m.cams[i].ring
+		if i != m.lead && !r.empty() && r.until(r.since(us+1)).seesBallSince(max(us-m.det.view.us(windReach), m.det.from)) {
+			return true
+		}
+	}
+	return false
+}
+
+// hearWitnesses mends a verdict on the lead's burst by what other cameras saw. later says that it
+// was no swing, for they saw the ball plainly hit after it.
+//
+// A burst that was too slow for a swing is one where another camera saw a swing at the same time. An
+// image that shows the hands without the racket is helped by hands at speed; one that shows the racket,
+// too, whose tip is mostly fast enough from anywhere, only by a ball that was seen to be hit. A
+// ball that another camera saw plainly hit while the burst lasted tells when, too.
+func (m *machine) hearWitnesses(j *verdict, endUS int64) (later bool) {
+	until, ask := m.asks(j, endUS)
+	if !ask {
 		return false
 	}
 	d := &m.det
 	v := &d.view
+	first, last := d.b.openUS-v.us(witnessNear), endUS-v.us(witnessNear)
+	var after int64
 	for i := range m.cams {
 		if i == m.lead || m.cams[i].ring.empty() {
 			continue
 		}
 		from := max(d.b.openUS-v.us(windReach+otherClock), d.from)
-		for _, o := range m.verdictsOf(i, from, endUS+v.us(otherClock)) {
-			if math.Abs(v.seconds(o.contactUS, j.contactUS)) > witnessNear {
-				continue
-			}
-			if o.swing && (o.ball.hit || o.met) || j.tip == 0 && (o.swing || o.slow && together(j, &o)) {
-				return true
+		for _, o := range m.verdictsOf(i, from, until+v.us(otherClock)) {
+			near := math.Abs(v.seconds(o.contactUS, j.contactUS)) <= witnessNear
+			plain := o.swing && o.ball.hit && o.ball.plain
+			switch {
+			case j.swing && near && o.swing:
+				return false
+			case !j.swing && near && (o.swing && (o.ball.hit || o.met) || j.tip == 0 && (o.swing || o.slow && together(j, &o))):
+				j.swing, j.why = true, "another camera saw the hand at speed"
+				return false
+			case !plain || near:
+			case !j.swing && o.contactUS >= first && o.contactUS <= last:
+				j.swing, j.why = true, "another camera saw the ball hit"
+				j.contactUS = max(o.contactUS, d.b.openUS)
+				return false
+			case !later && o.contactUS > j.contactUS && o.contactUS <= until:
+				later, after = true, o.contactUS
 			}
 		}
 	}
-	return false
+	if !later {
+		return false
+	}
+	d.told = foretold{true, after}
+	later = j.swing
+	if j.swing {
+		j.swing, j.why = false, "another camera saw the ball hit later: a take-back"
+	}
+	return later
+}
+
+// foretold is a ball that another camera saw plainly hit after a burst of the lead's that was none.
+type foretold struct {
+	on bool
+	us int64 // on that camera's clock
+}
+
+// watchTold opens a burst where another camera saw the ball hit, if the lead's frames have opened
+// none thereabouts: it is then judged, and the others are asked, as about any other.
+func (d *detector) watchTold(nowUS int64) {
+	if !d.told.on || d.view.seconds(d.told.us, nowUS) < witnessNear {
+		return
+	}
+	if d.told.on = false; !d.b.on {
+		d.meet(d.told.us, 0, false)
+	}
 }
 
 // together reports whether two bursts that are too slow in each of two cameras are one swing
