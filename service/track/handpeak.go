@@ -29,8 +29,8 @@ const (
 	// and those of a second simulator, whose arms have slowed down more by then, 50 ± 25 ms;
 	// while a one-hander's hand is fastest of all some 70 ms after impact, sideways and up;
 	// a direction that is 10° wrong shifts it by 7 ms.
-	aheadLead   = 0.020
-	aheadLeadSD = 0.026
+	aheadLead   = 0.026
+	aheadLeadSD = 0.030
 	// The player waits, facing the net, between these before the guess of
 	// impact, for waitLeast at least; seconds.
 	waitFrom, waitTo, waitLeast = 2.3, 1.1, 0.25
@@ -105,6 +105,7 @@ func (m *scene) handPeak() (at, sd float64) {
 		}
 		f := fastest(q, m.w.Guess, hips, func(u geom.Vec3) float64 { return u.Norm() })
 		f.top, f.topAt = topOf(q, f.t)
+		f.q, f.p = q, p
 		if a := fastest(q, m.w.Guess, hips, ahead.Dot); known && a.v > aheadShare*f.v {
 			f.ahead, f.goes = a.t, true
 		}
@@ -123,6 +124,20 @@ func (m *scene) handPeak() (at, sd float64) {
 			best, at, sd, chosen = f.v, f.ahead+aheadLead, aheadLeadSD, i
 		default:
 			best, at, sd, chosen = f.v, f.t+handLead, handLeadSD, i
+		}
+	}
+	switch {
+	case len(hands) == 0:
+		return at, sd
+	case math.IsInf(best, 1):
+		f := &hands[chosen]
+		if t, ok := m.byElbow(f.q, f.p, f.topAt); ok {
+			at, sd = joined(at, sd, t+extendLead, extendLeadSD)
+		}
+	case hands[chosen].goes:
+		f := &hands[chosen]
+		if t, by, ok := m.byReach(f.q, f.p, ahead, f.ahead); ok {
+			at, sd = joined(at, sd, t, by)
 		}
 	}
 	if len(hands) == 2 && !math.IsInf(best, 1) {
@@ -152,6 +167,9 @@ type peak struct {
 	top, topAt float64 // m, and when: the hand's highest about there
 	ahead      float64 // when it goes forward fastest …
 	goes       bool    // … if that may be believed
+
+	p body.Point // the wrist …
+	q *path      // … and its path
 }
 
 // fastest returns the instant within contactReach of the guess at which a speed of
