@@ -25,8 +25,9 @@ const (
 	topLead   = 0.008
 	topLeadSD = 0.022
 	// aheadLead is how long after the hand goes forward fastest, in the direction of
-	// play, impact comes, and aheadLeadSD the spread: all made ground strokes and volleys 13 ± 15 ms
-	// and those of a second simulator, whose arms have slowed down more by then, 50 ± 25 ms;
+	// play, impact comes, and aheadLeadSD the spread: made ground strokes and volleys 11 ± 25 ms,
+	// those of a second simulator, whose arms have slowed down more by then, 50 to 60 ± 35, of a third
+	// 24 to 33 ± 18 ms; forehands, volleys of that side and two-handers some 20 ms less than backhands of one hand,
 	// while a one-hander's hand is fastest of all some 70 ms after impact, sideways and up;
 	// a direction that is 10° wrong shifts it by 7 ms.
 	aheadLead   = 0.026
