@@ -47,6 +47,15 @@ const (
 	homeTurn     = 50
 	forwardShare = 0.5
 
+	// farthestWind is how far, degrees, a chest is wound up at most: made strokes 151 and less,
+	// recorded ones 130. A chest that comes back by more comes back from a stroke's own turn.
+	farthestWind = 160
+
+	// takeUpLead is what share of its force a rival over the shoulders must exceed, where a hand went
+	// away from the net with a chest that winds up: what takes the racket up for a smash may be
+	// half as fast again as the stroke.
+	takeUpLead = 0.5
+
 	// forceReach is how long before a hand is fastest, seconds, the chest turns fastest:
 	// recorded strokes 0 to 0.1.
 	forceReach = 0.15
@@ -83,7 +92,22 @@ func (d *detector) outdone() bool {
 	if d.b.wound {
 		least *= woundLead
 	}
-	return d.force() > least
+	f := d.force()
+	return f > least || f > takeUpLead*least && d.overShoulders() && d.takesUp()
+}
+
+// overShoulders reports whether the hand of the newest sample is as high as in a serve or a smash.
+func (d *detector) overShoulders() bool {
+	s := &d.trail[len(d.trail)-1]
+	_, side := s.hitter()
+	return float64(s.high[side]) >= thresholds.above
+}
+
+// takesUp reports whether the burst's hand goes away from the net with a chest that was hardly
+// wound up before, but winds up.
+func (d *detector) takesUp() bool {
+	wind, _, by := d.windUp()
+	return wind < d.leastWind(true) && by >= homeTurn && d.heading() == away
 }
 
 // ahead returns how fast the hand goes to where the chest faced before it wound up by wind
