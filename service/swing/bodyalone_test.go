@@ -128,3 +128,64 @@ func TestTheHandGoesWhereTheChestFaced(t *testing.T) {
 		}
 	}
 }
+
+func TestAChestThatComesBackFromTooFarRecovers(t *testing.T) {
+	const perRate = 1.7725 // √π: degrees turned over rate × half
+	for name, c := range map[string]struct {
+		wound float64 // deg
+		want  int
+	}{"a stroke": {100, 1}, "a recovery": {200, 0}} {
+		got := closings([]turnAt{{2, 1.5, -c.wound / (0.25 * perRate), 0.25}, {2.9, 3.4, 300, 0.2}}, 6)
+		if len(got) != c.want {
+			t.Errorf("%s from %g degrees: swings at %.2f s, want %d", name, c.wound, got, c.want)
+		}
+	}
+}
+
+// TestASmashOutdoesTheTakingUp: a fast hand goes away from the net (at −x, see above) as the
+// chest winds up, then a slower one comes over the head.
+func TestASmashOutdoesTheTakingUp(t *testing.T) {
+	for name, c := range map[string]struct {
+		wind, by float64 // deg: turned one way before, and the other way since
+		flow     float64 // m/s along x
+		high     float64 // m: the rival's hand
+		want     bool
+	}{
+		"a smash":                          {0, 80, 4, 0.9, true},
+		"a hand under the shoulders":       {0, 80, 4, 0.4, false},
+		"after a stroke over the head":     {60, 80, 4, 0.9, false},
+		"after a hand to the net":          {0, 80, -4, 0.9, false},
+		"after a chest that hardly turned": {0, 20, 4, 0.9, false},
+	} {
+		d := newDetector(&Setup{}, newRing(newRows(false)), 1)
+		facing := 90.0
+		step := func(turn, along, high float64) {
+			s := sample{timeUS: int64(len(d.trail)) * 16_667, racket: -1, world: true, ok: true, turn: float32(turn)}
+			facing += turn / 60
+			s.facing = float32(math.Remainder(facing, 360))
+			s.flow[right] = [2]float32{float32(along), 0}
+			s.hand[right], s.high[right] = float32(math.Abs(along)), float32(high)
+			d.trail = append(d.trail, s)
+		}
+		for range 12 {
+			step(0, 0, 0.3)
+		}
+		for range 20 {
+			step(-c.wind*3, 0, 0.3)
+		}
+		for range 12 {
+			step(c.by*5, c.flow, 0.5)
+		}
+		d.b.on, d.b.peakUS, d.b.force = true, d.trail[len(d.trail)-1].timeUS, d.force()
+		for range 30 {
+			step(0, 0, 0.5)
+		}
+		step(-c.by*5, 0.45*c.flow, c.high)
+		if f := d.force(); f >= d.b.force {
+			t.Fatalf("%s: a force of %.1f outdoes %.1f anyhow", name, f, d.b.force)
+		}
+		if got := d.outdone(); got != c.want {
+			t.Errorf("%s: outdone %v, want %v (force %.1f of %.1f, takes up %v)", name, got, c.want, d.force(), d.b.force, d.takesUp())
+		}
+	}
+}
