@@ -47,8 +47,9 @@ const (
 	homeTurn     = 50
 	forwardShare = 0.5
 
-	// farthestWind is how far, degrees, a chest is wound up at most: made strokes 151 and less,
-	// recorded ones 130. A chest that comes back by more comes back from a stroke's own turn.
+	// farthestWind is from how far, degrees, a chest comes back that a stroke has turned itself, unless
+	// the hand is fast: made strokes were wound up by 151 and less, slow ones by 125; the recorded ones
+	// that come from farther have hands of 5.5 m/s and more.
 	farthestWind = 160
 
 	// takeUpLead is what share of its force a rival over the shoulders must exceed, where a hand went

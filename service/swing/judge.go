@@ -105,8 +105,8 @@ func (d *detector) judge() verdict {
 		j.why = "no arm is so fast before a chest at rest: points were mistaken"
 	case (d.bodyAlone() || j.tip == 0 && !j.ball.hit) && j.high < hangs:
 		j.why = "the hand hangs: no stroke"
-	case d.bodyAlone() && j.wind > farthestWind:
-		j.why = "nobody winds up so far: the chest comes back from a stroke"
+	case d.bodyAlone() && j.wind > farthestWind && j.hand < t.blindFast:
+		j.why = "slow for a chest that was turned so far: it comes back from a stroke"
 	case j.goes == away && (!high || j.wind < t.wound && by >= homeTurn):
 		j.why = "the hand goes away from the net, and little was wound up before: a take-back"
 	case met && wound:
