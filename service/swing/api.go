@@ -49,6 +49,7 @@ type LiveEvent struct {
 	Withdrawn bool // an event of this kind that was announced no longer holds
 
 	refused bool // … for the burst was no swing
+	byBall  bool // the ball told it
 }
 
 // Progress tells how far a camera's frames are done with: frames before KeepFrom

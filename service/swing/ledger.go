@@ -45,7 +45,6 @@ func (g *ledger) Event(e LiveEvent) {
 		g.drop(i)
 		return
 	default:
-		byBall := e.SDUS <= g.l.all[0].m.det.view.us(metSD) // the others are not so sure
 		for i := range g.all {
 			if s := &g.all[i]; s.doubted && math.Abs(float64(s.us-e.TimeUS)) < 2*float64(s.sdUS+e.SDUS) {
 				s.doubted, s.as = false, e.TimeUS
@@ -55,7 +54,7 @@ func (g *ledger) Event(e LiveEvent) {
 		if len(g.all) == maxSaid {
 			g.all = g.all[:copy(g.all, g.all[1:])]
 		}
-		g.all = append(g.all, said{us: e.TimeUS, sdUS: e.SDUS, as: e.TimeUS, byBall: byBall})
+		g.all = append(g.all, said{us: e.TimeUS, sdUS: e.SDUS, as: e.TimeUS, byBall: e.byBall})
 	}
 	g.Sink.Event(e)
 }

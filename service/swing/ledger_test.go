@@ -41,7 +41,7 @@ func TestWhatTheBallToldStandsForOtherLanes(t *testing.T) {
 	}
 	say, at := m.speakTo(to), int64(900_000)
 	tell := func(sdUS int64, withdrawn bool) {
-		say.Event(LiveEvent{Kind: phase.Contact, TimeUS: at, SDUS: sdUS, Withdrawn: withdrawn, refused: withdrawn})
+		say.Event(LiveEvent{Kind: phase.Contact, TimeUS: at, SDUS: sdUS, Withdrawn: withdrawn, refused: withdrawn, byBall: sdUS == 8_000})
 	}
 	tell(8_000, false)
 	tell(0, true)

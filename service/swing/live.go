@@ -108,11 +108,13 @@ type live struct {
 	takeBack                 float64 // sign of the take-back's turn
 
 	open       bool // it is open how much the clip is slowed
+	telling    bool // what is called now the ball tells
 	judged     judged
 	byBall     bool    // the last contact was told by the ball …
 	struckUS   int64   // … at this time …
 	struckSure float64 // … as surely as so many standard deviations
 	metUS      int64   // when the ball seemed to turn at the frame before
+	metSlowUS  int64   // … in a clip that is slowed
 	quickTip   float64 // m/s: fastest tip of late, fading
 	quickHand  float64 // m/s: fastest hand of late, fading
 

@@ -169,6 +169,7 @@ func (l *live) hitBall(k uint64, to Sink) bool {
 	if l.phase != phase.ForwardSwing {
 		l.forwardBefore(b.us, to)
 	}
+	l.telling = true
 	l.call(phase.Contact, b.us, math.Max(ballContactSD, 0.3*b.gap), "the ball turned by %.1f m/s", b.turn, to)
 	l.struck(b.us, sure)
 	return true
@@ -191,14 +192,22 @@ const (
 // metBall calls CONTACT where the detector, too, would see the ball hit, back
 // undoing the ball's view. A hit that was called shortly before and is less sure, elsewhere, was
 // none: a ball that comes to the racket may seem to turn as it passes before or behind it.
+// While it is open how much the clip is slowed, it is asked in a slowed clip, too, whose flights
+// last longer and bend less; the contact is then told to the time of one.
 func (l *live) metBall(to Sink, back func()) bool {
 	v := &l.view
 	if l.quickTip < thresholds.tipStruck*l.ease() || !v.shows(body.RacketTip) {
 		return false
 	}
-	s := v.strikeBetween(l.us-v.us(metTo), l.us, l.us-v.us((metFrom+metTo)/2))
-	stays := math.Abs(v.seconds(l.metUS, s.atUS)) < metStays || s.plain && s.asks < metSure
-	if l.metUS = s.atUS; !s.hit || !stays || v.seconds(s.atUS, l.us) < metFrom || l.stray(s.jump) {
+	sd := metSD
+	s, ok := l.strikeOfLate(&l.metUS)
+	if !ok && l.open && v.ring.next%2 == 0 { // frames of a slowed clip lie close enough
+		v.slow /= openEase
+		s, ok = l.strikeOfLate(&l.metSlowUS)
+		v.slow *= openEase
+		sd, s.sure = metSD/openEase, 0 // anything surer takes its place
+	}
+	if !ok {
 		return false
 	}
 	again := l.byBall && v.seconds(l.struckUS, l.us) < followFor
@@ -212,13 +221,25 @@ func (l *live) metBall(to Sink, back func()) bool {
 	if l.phase != phase.ForwardSwing {
 		l.forwardBefore(s.atUS, to)
 	}
-	l.call(phase.Contact, s.atUS, metSD, "the ball has turned by %.1f m/s at the racket", s.jump, to)
+	l.telling = true
+	l.call(phase.Contact, s.atUS, sd, "the ball has turned by %.1f m/s at the racket", s.jump, to)
 	l.struck(s.atUS, s.sure)
 	return true
 }
 
+// strikeOfLate looks for the ball's hit shortly before; ok is true when it is told. metUS is where
+// it seemed to be at the frame before.
+func (l *live) strikeOfLate(metUS *int64) (s strike, ok bool) {
+	v := &l.view
+	s = v.strikeBetween(l.us-v.us(metTo), l.us, l.us-v.us((metFrom+metTo)/2))
+	stays := math.Abs(v.seconds(*metUS, s.atUS)) < metStays || s.plain && s.asks < metSure
+	*metUS = s.atUS
+	return s, s.hit && stays && v.seconds(s.atUS, l.us) >= metFrom && !l.stray(s.jump)
+}
+
 // struck notes that the ball told the contact, as surely as sure standard deviations.
 func (l *live) struck(us int64, sure float64) {
+	l.telling = false
 	l.byBall, l.struckUS, l.struckSure = true, us, sure
 	l.enter(phase.FollowThrough)
 }

@@ -18,7 +18,7 @@ func (l *live) call(e phase.EventKind, us int64, sd float64, why string, figure 
 	if l.trace != nil {
 		l.trace.called(l.us, e, us, why, figure)
 	}
-	to.Event(LiveEvent{Kind: e, TimeUS: us, SDUS: l.view.us(sd)})
+	to.Event(LiveEvent{Kind: e, TimeUS: us, SDUS: l.view.us(sd), byBall: l.telling})
 }
 
 // withdraw takes an announced event back.

@@ -80,7 +80,9 @@ func (l *live) callJudged(j *verdict, to Sink) {
 	if !l.called[phase.ForwardStart].on {
 		l.forwardBefore(j.contactUS, to)
 	}
+	l.telling = j.ball.hit && j.contactUS == j.ball.atUS
 	l.call(phase.Contact, j.contactUS, sd, why, figure, to)
+	l.telling = false
 	if l.byBall = j.ball.hit; l.byBall {
 		l.struckUS, l.struckSure = j.contactUS, j.ball.sure
 	}

@@ -204,7 +204,7 @@ func TestContactsOfASlowedClipAreCalledOnce(t *testing.T) {
 		}
 	}
 	t.Logf("of %d contacts %d were called in time, %d more than once", made, soon, twice)
-	if 3*soon < made || twice > 0 {
+	if 2*soon < made || twice > 0 {
 		t.Errorf("of %d contacts %d were called in time, %d more than once", made, soon, twice)
 	}
 }
