@@ -85,6 +85,16 @@ func (e *Echo) Add(errors []float64) {
 	}
 }
 
+// What lasts need not leave any white noise beside it; but a length that changes over
+// longer than briefMemory, seconds, may be a segment's own, which bends or slides under its
+// mark, and all of it is not taken for noise. SlowShare also bounds what may be believed where
+// a white part has to be left over.
+const (
+	mostShare   = 0.999
+	briefMemory = 0.09
+	SlowShare   = 0.97
+)
+
 // leastHeard is how many errors tell a colour at all.
 const leastHeard = 200
 
@@ -100,14 +110,18 @@ func (e *Echo) Colour(step float64) Colour {
 		rho[k] = e.sum[k] / math.Max(e.count[k], 1) / (e.sum[0] / e.count[0])
 	}
 	best, least := UsualColour, math.Inf(1)
-	for _, memory := range []float64{0.015, 0.03, 0.06, 0.12, 0.25, 0.5} {
+	for _, memory := range [...]float64{0.015, 0.021, 0.03, 0.042, 0.06, 0.085, 0.12, 0.17, 0.25, 0.35, 0.5} {
 		var ab, bb float64
 		for k := 1; k < lags; k++ {
 			b := math.Exp(-float64(k) * step / memory)
 			ab += rho[k] * b
 			bb += b * b
 		}
-		share, miss := math.Max(0, math.Min(0.97, ab/bb)), 0.0
+		most := mostShare
+		if memory > briefMemory {
+			most = SlowShare
+		}
+		share, miss := math.Max(0, math.Min(most, ab/bb)), 0.0
 		for k := 1; k < lags; k++ {
 			d := rho[k] - share*math.Exp(-float64(k)*step/memory)
 			miss += d * d

@@ -119,7 +119,11 @@ func (m *scene) learnColour() signal.Colour {
 		step = math.Max(step, dt)
 		echo.Add(e)
 	}
-	return echo.Colour(step)
+	c := echo.Colour(step)
+	if m.oneEye() { // which feels the white part alone
+		c.Share = math.Min(c.Share, signal.SlowShare)
+	}
+	return c
 }
 
 // places returns the point's places: as seen, or as found from other sights.
