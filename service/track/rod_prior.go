@@ -56,7 +56,7 @@ func (r *rod) followBursts(hand, turn rough) {
 // more is known than the order.
 const (
 	tipGain   = 1.0
-	tipShare  = 7.0 // sd
+	tipShare  = 8.0 // sd
 	handFall  = -5.0
 	handShare = 15.0 // sd
 	// tipLeast is the least sd of that change, m/s²: speed changes by force and torque, not by
