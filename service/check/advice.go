@@ -70,6 +70,8 @@ func (o *Outlook) advise(ctx context.Context, here []*measure.Sheet, left float6
 	for i, v := range best {
 		then := o.credible(v.cue, now, gather(ts, append(v.sheets, rest[i]...), o.scene.setup.Expected))
 		if a := compare(v.cue, now, then); a.helps(clearFigures, clearMean) {
+			films := append(v.sheets, rest[i]...)
+			a.Gains = slices.DeleteFunc(a.Gains, func(g Gain) bool { return !g.inEach(here, films) })
 			found = append(found, a)
 		}
 	}
@@ -78,9 +80,28 @@ func (o *Outlook) advise(ctx context.Context, here []*measure.Sheet, left float6
 	return out[:min(mostAdvice, len(out))], nil
 }
 
+// inEach reports whether the gain shows in each stroke's film, of those in which both captures
+// tell the figure: what one of three films promises, another place nearby may not keep.
+func (g *Gain) inEach(here, there []*measure.Sheet) bool {
+	for j := range there {
+		if j >= len(here) || here[j] == nil || there[j] == nil {
+			continue
+		}
+		now, _ := here[j].Figure(g.Measure)
+		then, _ := there[j].Figure(g.Measure)
+		if now.Known() && then.Known() && !(then.SD*clearRatio < now.SD) {
+			return false
+		}
+	}
+	return true
+}
+
 // affordable are the variants of which one stroke fits into the budget, in order.
 func (o *Outlook) affordable(left float64) (out []variant) {
 	for _, v := range o.variants() {
+		if !o.scene.court {
+			v.scene.doubt = headingDoubt
+		}
 		if c := v.scene.cost(); c <= left {
 			left -= c
 			out = append(out, v)

@@ -37,6 +37,7 @@ type Outlook struct {
 type take struct {
 	stroke body.Stroke
 	seed   uint64
+	turn   float64 // of the player, in the scene's doubts of where he faces
 }
 
 // usualStrokes are filmed when no stroke is expected; between them they have every
@@ -52,7 +53,7 @@ func takes(expected body.Stroke) []take {
 		if expected != body.StrokeUnknown {
 			k = expected
 		}
-		out = append(out, take{k, firstSeed + uint64(i)})
+		out = append(out, take{k, firstSeed + uint64(i), float64(i - len(usualStrokes)/2)})
 	}
 	return out
 }
@@ -93,7 +94,7 @@ func (o *Outlook) again(ctx context.Context, sheets []*measure.Sheet, left *floa
 	var more []take
 	for i, s := range sheets {
 		if s == nil && *left >= o.scene.cost() {
-			more = append(more, take{o.takes[i].stroke, secondSeed + uint64(i)})
+			more = append(more, take{o.takes[i].stroke, secondSeed + uint64(i), 0})
 			*left -= o.scene.cost()
 		}
 	}
@@ -158,7 +159,7 @@ func playAll(ctx context.Context, scenes []scene, ts []take) ([][]*measure.Sheet
 				slots <- struct{}{}
 				defer func() { <-slots }()
 				if ctx.Err() == nil {
-					out[i][j] = scenes[i].play(ts[j])
+					out[i][j] = scenes[i].turned(ts[j].turn).play(ts[j])
 				}
 			})
 		}
@@ -236,8 +237,8 @@ func (f *findings) nearest(contact float64) *measure.Sheet {
 	return best
 }
 
-// gather takes, for each measure of the catalog, the median over the strokes that
-// have it: of their grades, then of their errors. sheets are one for each take.
+// gather takes, for each measure of the catalog, the middle of the strokes that
+// have it. sheets are one for each take.
 func gather(ts []take, sheets []*measure.Sheet, expected body.Stroke) []measure.Figure {
 	out := nothing(expected)
 	for i, row := range measure.Catalog() {
@@ -262,7 +263,9 @@ func gather(ts []take, sheets []*measure.Sheet, expected body.Stroke) []measure.
 	return out
 }
 
-// middle is the median figure by grade and error, the better of two, without its value.
+// middle is the median figure by grade and error, the better of two, without its value and
+// with the geometric mean of the errors: in some films a racket may lie on either side, which
+// makes an error several times that of the others, and of three the median is one or the other.
 func middle(f []measure.Figure) measure.Figure {
 	slices.SortStableFunc(f, func(a, b measure.Figure) int {
 		if c := cmp.Compare(a.Grade, b.Grade); c != 0 || !a.Known() {
@@ -271,6 +274,13 @@ func middle(f []measure.Figure) measure.Figure {
 		return cmp.Compare(a.SD, b.SD)
 	})
 	m := f[(len(f)-1)/2]
+	logs, n := 0.0, 0.0
+	for i := range f {
+		if m.Known() && f[i].Known() {
+			logs, n = logs+math.Log(f[i].SD), n+1
+		}
+	}
+	m.SD = math.Exp(logs / n) // NaN of none
 	m.Value, m.Low, m.High = math.NaN(), math.NaN(), math.NaN()
 	return m
 }

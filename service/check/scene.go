@@ -27,6 +27,7 @@ type scene struct {
 	court   bool      // axes are the court's
 	place   geom.Vec3 // of the player on the ground
 	heading float64   // of the direction that he faces, radians from X toward +Z
+	doubt   float64   // of the heading, radians; of other captures than the present one
 	stature float64   // m
 	slow    float64   // clip seconds per real second
 }
@@ -67,6 +68,17 @@ func (l *Look) scene() (scene, bool) {
 	}
 	s.heading = headingOf(&l.views[0].report)
 	return s, true
+}
+
+// headingDoubt is how far, radians, a standing player may face from the direction of play, which
+// a second of him tells where no court lines do: made ones by a quarter of a radian and
+// more. A view from behind promises other figures than one from so far beside it. Own estimate.
+const headingDoubt = 0.25
+
+// turned is the scene with its player turned by so many doubts of his heading.
+func (s scene) turned(doubts float64) *scene {
+	s.heading += doubts * s.doubt
+	return &s
 }
 
 // slow is the clip's slow-motion factor: gravity's where it is sure, else as stated,

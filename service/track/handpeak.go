@@ -130,11 +130,6 @@ func (m *scene) handPeak() (at, sd float64) {
 	switch {
 	case len(hands) == 0:
 		return at, sd
-	case math.IsInf(best, 1):
-		f := &hands[chosen]
-		if t, ok := m.byElbow(f.q, f.p, f.topAt); ok {
-			at, sd = joined(at, sd, t+extendLead, extendLeadSD)
-		}
 	case hands[chosen].goes:
 		f := &hands[chosen]
 		if t, by, ok := m.byReach(f.q, f.p, ahead, f.ahead); ok {

@@ -56,23 +56,6 @@ func TestAHandMeetsTheBallAheadOfItsShoulder(t *testing.T) {
 	}
 }
 
-// An elbow that opens from 100 degrees is fastest at its half way.
-func TestAnElbowExtendsFastestBeforeTheHandIsHighest(t *testing.T) {
-	elbow := func(float64) geom.Vec3 { return geom.Vec3{Y: 1.70, Z: 0.25} }
-	upper := elbow(0).Sub(geom.Vec3{Y: 1.45, Z: 0.2}).Unit()
-	across := geom.Vec3{X: -1}
-	wrist := func(at float64) geom.Vec3 {
-		bent := 100 * math.Pi / 180 / (1 + math.Exp((at-2)/0.025))
-		return elbow(at).Add(upper.Scale(0.27 * math.Cos(bent))).Add(across.Scale(0.27 * math.Sin(bent)))
-	}
-	for _, sd := range []float64{0, 0.008} {
-		m, _, w := standing(elbow, wrist, sd)
-		if got, ok := m.byElbow(w, body.RightWrist, 2.06); !ok || math.Abs(got-2) > 0.012 {
-			t.Errorf("noise %g: fastest at %.4f %v, want 2", sd, got, ok)
-		}
-	}
-}
-
 func TestTwoEstimatesAreJoinedByTheirWeights(t *testing.T) {
 	at, sd := joined(1, 0.02, 2, 0.04) // weights 4 to 1
 	if math.Abs(at-1.2) > 1e-12 || math.Abs(sd-0.04/math.Sqrt(5)) > 1e-12 {
