@@ -50,13 +50,14 @@ func (r *rod) followBursts(hand, turn rough) {
 // reach their fastest at impact or within a frame or two before it (literature.md §3, order
 // constraints): a speed that peaked 20 ms ago on a rise of 0.1 s loses 9 a second, one that
 // peaks at impact loses none. One that impact cuts short still rises: a racket that trails a
-// loose wrist, recorded arms driving it, gains 3 to 14 a second. It is the tip's speed that is
+// loose wrist, recorded arms driving it, gains 3 to 14 a second. Between the two stands a speed
+// that has its top at impact. It is the tip's speed that is
 // believed in and not the turn's: where a hand is braked by the racket that overtakes it, the
 // turn gains what the hand loses. Of the hand's own speed, which falls early or late, little
 // more is known than the order.
 const (
-	tipGain   = 1.0
-	tipShare  = 8.0 // sd
+	tipGain   = 0.0
+	tipShare  = 7.0 // sd
 	handFall  = -5.0
 	handShare = 15.0 // sd
 	// tipLeast is the least sd of that change, m/s²: speed changes by force and torque, not by
