@@ -258,7 +258,7 @@ func (m *scene) smooth(p body.Point) {
 		return
 	}
 	q := m.room.path()
-	ok := false
+	var ok bool
 	if start == nil {
 		ok = q.smooth(m.g, m.sights[p], r, 2, nil)
 	} else {
