@@ -27,14 +27,14 @@ export class LiveDisplay {
         show("now-lag", r.lagDeg, "deg", rough);
         this.draw(t);
     }
-    /** event adds a provisional event, or takes one of its kind back. */
+    /** event adds a provisional event, or takes one back, which its kind and time name. */
     event(e) {
+        const t = number(e.timeUs) / 1e6, sd = number(e.sdUs) / 1e6;
         if (e.certainty === "CERTAINTY_WITHDRAWN") {
-            this.events = this.events.filter((x) => x.kind !== e.kind);
+            this.events = this.events.filter((x) => x.kind !== e.kind || x.t !== t);
             at("now-event").textContent = `${capital(words(e.kind))} taken back`;
             return;
         }
-        const t = number(e.timeUs) / 1e6, sd = number(e.sdUs) / 1e6;
         const text = `${capital(words(e.kind))} ± ${amount(sd, "s")}`;
         this.events = this.events.filter((x) => t - x.t < shownSeconds).concat({ t, sd, text, kind: e.kind });
         at("now-event").textContent = text;
