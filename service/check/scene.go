@@ -71,8 +71,8 @@ func (l *Look) scene() (scene, bool) {
 }
 
 // headingDoubt is how far, radians, a standing player may face from the direction of play, which
-// a second of him tells where no court lines do: made ones by a quarter of a radian and
-// more. A view from behind promises other figures than one from so far beside it. Own estimate.
+// a second of him tells where no court lines do: a made one was
+// off by 0.3. A view from behind promises other figures than one from so far beside it. Own estimate.
 const headingDoubt = 0.25
 
 // turned is the scene with its player turned by so many doubts of his heading.
