@@ -191,7 +191,7 @@ func (s streaming) play(t *testing.T) (ids []string, recovered []time.Duration) 
 	if p.err != nil {
 		t.Fatal(p.err)
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Minute)
+	ctx, cancel := context.WithTimeout(context.Background(), time.Duration(times(5, 20))*time.Minute)
 	defer cancel()
 	dial := []grpc.DialOption{grpc.WithTransportCredentials(insecure.NewCredentials())}
 	if s.alive > 0 {
@@ -358,8 +358,8 @@ func TestFaultCut(t *testing.T) {
 	faultTest(t)
 	row := &figures{}
 	for try := range times(1, 3) {
-		// A window of 256 frames is about 110 kB: a connection must carry more
-		// than is repeated, or nothing ever advances.
+		// A window of 256 frames is about 110 kB, and a swing's frames are some
+		// 150: a connection must carry more, or nothing ever advances.
 		ids, recovered, hurt := throughProxies(t, fault.Harm{CutAfter: between(uint64(try), 200_000, 500_000)}, 0)
 		if hurt == 0 {
 			t.Error("nothing was cut")

@@ -13,6 +13,7 @@
 //     stream starts with what is kept. The server works its way through the same
 //     frames to the same swings with the same ids: those handed on already are
 //     dropped, and so are events and readings of frames that had been
-//     acknowledged before.
+//     acknowledged before. Where connections keep breaking before a swing is
+//     settled, some are tried slower (pace.go).
 //  5. Finish says how many frames were sent and waits for the good end.
 package client

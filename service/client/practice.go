@@ -29,6 +29,8 @@ type Practice struct {
 	finished bool          // Finish was called
 	tries    int           // in a row without an acknowledged frame
 
+	fruitless int // connections in a row on which frames were taken, and none could be let go of
+
 	given given
 }
 
@@ -217,16 +219,31 @@ func (p *Practice) once(ctx context.Context, target string) error {
 	}
 	p.mu.Lock()
 	p.queue.restart()
+	dropped, pace := p.queue.dropped, paceAfter(p.fruitless, rand.IntN(2) == 0)
 	p.mu.Unlock()
 	sent := make(chan struct{})
 	go func() {
 		defer close(sent)
-		p.send(ctx, stream)
+		p.send(ctx, stream, pace)
 	}()
 	err = p.receive(stream)
 	cancel()
 	<-sent
+	p.judge(dropped)
 	return err
+}
+
+// judge counts the connection that has ended if it was fruitless; dropped is what
+// had been let go of before it. One on which nothing was taken counts neither way.
+func (p *Practice) judge(dropped int) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	switch {
+	case p.queue.dropped > dropped:
+		p.fruitless = 0
+	case p.queue.anyAcked():
+		p.fruitless++
+	}
 }
 
 // windows are how many bytes of findings may be on their way unread. Fixed, for a
@@ -242,7 +259,7 @@ type practiceStream = pb.SwingAnalysisService_StreamPracticeClient
 
 // send sends open, what is kept, what comes, and finish. An error of the
 // stream shows at the receiving side.
-func (p *Practice) send(ctx context.Context, to practiceStream) {
+func (p *Practice) send(ctx context.Context, to practiceStream, pace pace) {
 	defer func() { _ = to.CloseSend() }()
 	p.mu.Lock()
 	open := p.given.open(p.queue.firstUS())
@@ -252,7 +269,7 @@ func (p *Practice) send(ctx context.Context, to practiceStream) {
 	}
 	for {
 		m, last, err := p.next(ctx)
-		if err != nil || to.Send(m) != nil || last {
+		if err != nil || !pace.wait(ctx, m) || to.Send(m) != nil || last {
 			return
 		}
 	}

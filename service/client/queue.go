@@ -29,6 +29,8 @@ type queue struct {
 	unacked    [][]uint32
 	finishSent bool
 
+	dropped int // frames let go of, over all streams
+
 	// by camera, over all streams
 	taken []mark // newest frame ever acknowledged
 	again []mark // the same when the current stream began: up to here it repeats
@@ -93,6 +95,11 @@ func (q *queue) firstUS() int64 {
 		}
 	}
 	return math.MaxInt64
+}
+
+// anyAcked reports whether a frame has been acknowledged on the current stream.
+func (q *queue) anyAcked() bool {
+	return slices.ContainsFunc(q.acked, func(n uint32) bool { return n > 0 })
 }
 
 func (q *queue) allSent() bool { return q.next == len(q.items) }
@@ -192,6 +199,9 @@ func (q *queue) trim(camera, keepFrom uint32) {
 		sent := i < q.next
 		old := it.frame != nil && it.frame.GetCamera() == camera && it.frame.GetIndex() < keepFrom
 		if sent && (old || it.feed != nil && it.feed.GetTimeUs() < oldest-feedLasts) {
+			if it.frame != nil {
+				q.dropped++
+			}
 			continue
 		}
 		kept = append(kept, it)
