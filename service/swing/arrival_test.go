@@ -1,6 +1,7 @@
 package swing_test
 
 import (
+	"cmp"
 	"fmt"
 	"hash/fnv"
 	"math/rand/v2"
@@ -43,15 +44,7 @@ func arriving(clip *synth.Clip, in []body.Frame, most float64, seed uint64) []bo
 		last[c] = max(last[c], at+late[c])
 		all = append(all, arrival{f, last[c]})
 	}
-	slices.SortStableFunc(all, func(a, b arrival) int {
-		switch {
-		case a.at < b.at:
-			return -1
-		case a.at > b.at:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(all, func(a, b arrival) int { return cmp.Compare(a.at, b.at) })
 	out := make([]body.Frame, len(all))
 	for i := range all {
 		out[i] = *all[i].f
