@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"strconv"
+	"strings"
 	"testing"
 
 	"example.com/courtkin/service/phase"
@@ -27,9 +28,15 @@ func TestSurveyCalls(t *testing.T) {
 		}
 		made, missing, late, stray, covered, lies, taken := 0, 0, 0, 0, 0, 0, 0
 		var off, delay []float64
+		reasons := map[string]int{}
 		for i := uint64(0); made < n; i++ {
 			clip := synth.Sample(c, 6, seed*1_000_003+i)
 			w := watchClip(t, clip.Setup, clip.Frames)
+			for _, line := range w.said {
+				if _, why, ok := strings.Cut(line, "take back contact: "); ok {
+					reasons[why]++
+				}
+			}
 			still := w.still()
 			for _, h := range w.events {
 				if h.Kind == phase.Contact && h.Withdrawn {
@@ -82,7 +89,8 @@ func TestSurveyCalls(t *testing.T) {
 				}
 			}
 		}
-		fmt.Printf("%c seed %d: %d strokes, missing %d, late %d, stray %d, taken back %d, covered %.1f%%, over 4 sd %d; off %s; delay %s\n", c, seed, made, missing, late, stray, taken, 100*float64(covered)/float64(made-missing), lies, quantiles(off), quantiles(delay))
+		fmt.Printf("%c seed %d: %d strokes, missing %d, late %d, stray %d, taken back %d, covered %.1f%%, over 4 sd %d, within 60 ms %.1f%%; off %s; delay %s; why taken back %v\n", c, seed, made, missing, late, stray, taken, 100*float64(covered)/float64(made-missing), lies,
+			100*float64(made-missing-late)/float64(made), quantiles(off), quantiles(delay), reasons)
 	}
 }
 

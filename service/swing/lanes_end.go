@@ -104,15 +104,16 @@ func (m *Machine) conclude(to Sink) {
 	m.cams[0].told = false
 }
 
-// callFound announces the contact of a swing that was found before the factor was known:
-// what the live depth called until then, in true time, was taken back, and every swing
-// that is handed over has its contact called. It comes late, as the swing itself does.
+// callFound announces the contact of a swing that was found before the factor was known, or in
+// frames that had to wait: what the live depth called in another lane's time was taken back, and
+// every swing that is handed over has its contact called, unless it was, at the time. It comes late,
+// as the swing itself does.
 func (m *machine) callFound(c *Candidate, to Sink) {
-	if m.claims(c) {
+	if m.claims(c) || m.live.claims(c.ContactUS) {
 		return
 	}
 	if m.trace != nil {
-		m.trace.called(m.cams[0].lastUS, phase.Contact, c.ContactUS, "found while it was open how much the clip is slowed, %.3g times", m.slow)
+		m.trace.called(m.cams[0].lastUS, phase.Contact, c.ContactUS, "found in frames that had waited, slowed %.3g times", m.slow)
 	}
 	to.Event(LiveEvent{Kind: phase.Contact, TimeUS: c.ContactUS, SDUS: m.det.view.us(contactGuessSD)})
 }

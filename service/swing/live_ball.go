@@ -89,27 +89,70 @@ func (l *live) onBall() (back func(), ok bool) {
 	return back, true
 }
 
-// awaitsBall reports whether a ball is still on its way to the player, or hangs
-// over his head: what slows then is the take-back. A ball that the racket's tip
-// has passed is waited for no longer: hit along the line of sight, it seems to
-// fly on.
-func (l *live) awaitsBall() bool {
+// ballWord is what a ball in view says to a racket or a hand that slows.
+type ballWord uint8
+
+const (
+	ballSilent    ballWord = iota // nothing, or nothing any more
+	ballComing                    // it is on its way, or at the racket, and would show by itself that it was hit
+	ballElsewhere                 // it is not near the racket: what slows is a take-back, or seems to
+)
+
+// ballTells is for how long, s, after racket or hand was at its fastest a ball at the racket is left
+// to show by itself that it was hit: two sights at 60 Hz show most hits, and seen in an image, or
+// smoothed, a racket is at its fastest up to 0.05 s before contact.
+const ballTells = 0.080
+
+// ballAbout is how far back, s, a ball that is near the racket now or then counts as near: what a
+// racket takes from its fastest to two sights of having slowed.
+const ballAbout = 0.12
+
+// ballSays tells what the ball in view says of the contact that racket or hand seem to show. A ball
+// that is on its way to the player, or hangs over his head, was not hit yet, but where the
+// racket's tip has passed it: hit along the line of sight, it seems to fly on.
+func (l *live) ballSays() ballWord {
 	back, ok := l.onBall()
 	defer back()
 	if !ok {
-		return false
+		return ballSilent
 	}
 	v := &l.view
+	seen := false
 	for k := v.ring.next; k > v.ring.first; k-- {
-		b, seen := v.point(k-1, body.Ball)
+		ago := v.seconds(v.ring.time(k-1), l.us)
+		b, ok := v.point(k-1, body.Ball)
 		switch {
-		case v.seconds(v.ring.time(k-1), l.us) > ballLost:
-			return false
-		case seen:
-			return v.ballIsOnItsWay(k-1) && !l.passed(b, k-1)
+		case ago > ballAbout || !seen && ago > ballLost:
+			if seen {
+				return ballElsewhere
+			}
+			return ballSilent
+		case !ok:
+			continue
+		case !seen && v.ballIsOnItsWay(k-1) && !l.passed(b, k-1):
+			return ballComing
+		}
+		seen = true
+		if l.ballByRacket(k - 1) {
+			break
 		}
 	}
-	return false
+	if seen && v.seconds(l.topUS, l.us) < ballTells {
+		return ballComing
+	}
+	return ballSilent
+}
+
+// ballByRacket reports whether a ball is at the racket's head at a frame, by the hand that hits
+// where no racket is seen.
+func (l *live) ballByRacket(k uint64) bool {
+	v := &l.view
+	if on := v.ballOnHead(k); !math.IsInf(on, 1) {
+		return on < 1
+	}
+	b, _ := v.point(k, body.Ball)
+	w, ok := v.point(k, [...]body.Point{body.LeftWrist, body.RightWrist}[l.side])
+	return ok && b.Sub(w).Norm() < strikeReach
 }
 
 // passed reports whether the tip was within reach of a ball when it was fastest.

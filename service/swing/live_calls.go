@@ -66,6 +66,22 @@ func (l *live) found(j *verdict, to Sink) {
 	l.enter(phase.Recovery)
 }
 
+// claims reports whether the contact of a swing that was found in frames that had waited was
+// called as they came; what was called of that swing then stands.
+func (l *live) claims(contactUS int64) bool {
+	c := l.called[phase.Contact]
+	if !c.on || math.Abs(l.view.seconds(c.us, contactUS)) > guessReach+0.1 {
+		return false
+	}
+	for _, e := range [...]phase.EventKind{phase.TurnStart, phase.ForwardStart, phase.Contact} {
+		l.handed[e] = called{}
+		if l.called[e].on && l.called[e].us <= c.us {
+			l.handed[e], l.called[e] = l.called[e], called{}
+		}
+	}
+	return true
+}
+
 // retract withdraws what is announced, and what belonged to the last swing.
 func (l *live) retract(why string, to Sink) {
 	l.withdrawAll(why, to)

@@ -37,11 +37,12 @@ func (l *live) contactByTip(to Sink) {
 	if v < tipLoss*l.topTip {
 		l.under++
 	}
-	if l.under >= 2 && !l.struckAlone() {
+	says := l.ballSays()
+	if l.under >= 2 && (!l.struckAlone() || says == ballElsewhere) {
 		l.topTip, l.topUS, l.under = v, l.us, 0
 		return
 	}
-	if l.under >= 2 && l.topTip >= contactTip && !l.awaitsBall() {
+	if l.under >= 2 && l.topTip >= contactTip && says == ballSilent {
 		dt := l.view.seconds(l.was, l.us)
 		sd := tipContactSD
 		if !l.tipWorld {
@@ -71,7 +72,7 @@ func (l *live) contactByHand(to Sink) {
 		l.under++
 	}
 	turned := l.topTurn >= contactTurn || !l.view.world
-	if l.under >= 2 && l.topHand >= contactHand && turned && !l.awaitsBall() {
+	if l.under >= 2 && l.topHand >= contactHand && turned && l.ballSays() == ballSilent {
 		l.call(phase.Contact, l.topUS, handContactSD, "the hand slows from %.1f m/s", l.topHand, to)
 		l.enter(phase.FollowThrough)
 	}

@@ -1,0 +1,64 @@
+package swing_test
+
+import (
+	"math"
+	"testing"
+
+	"example.com/courtkin/service/phase"
+	"example.com/courtkin/service/synth"
+)
+
+// contactsOf plays a clip and returns the calls of CONTACT and how many were taken back.
+func contactsOf(t *testing.T, clip *synth.Clip) (calls []heard, taken int) {
+	for _, h := range watchClip(t, clip.Setup, clip.Frames).events {
+		switch {
+		case h.Kind != phase.Contact:
+		case h.Withdrawn:
+			taken++
+		default:
+			calls = append(calls, h)
+		}
+	}
+	return calls, taken
+}
+
+// A swing whose frames had to wait for what other cameras say of the take-back before it keeps the
+// call that it had as they came: none is called twice, and none taken back.
+func TestASwingInFramesThatWaitKeepsItsCall(t *testing.T) {
+	for _, seed := range []uint64{7_000_021, 3_000_009, 3_000_012, 17_000_056} { // slow strokes after a take-back as fast
+		clip := synth.Sample(synth.TwoViews, 6, seed)
+		calls, taken := contactsOf(t, &clip)
+		for i := range clip.Truth {
+			n, at := 0, clip.Truth[i].Contact
+			for _, h := range calls {
+				if math.Abs(clip.Real(float64(h.TimeUS))-at) < 0.25 {
+					n++
+				}
+			}
+			if n != 1 {
+				t.Errorf("seed %d: the contact at %.3f s was called %d times", seed, at, n)
+			}
+		}
+		if taken > 0 {
+			t.Errorf("seed %d: %d calls were taken back", seed, taken)
+		}
+	}
+}
+
+// A racket that slows where no ball is near it has met none: where balls are in view, what it does
+// before its ball comes is not called and taken back.
+func TestARacketThatSlowsFarFromTheBallIsNotCalled(t *testing.T) {
+	strokes, takenBack := 0, 0
+	for _, c := range []synth.Condition{synth.TwoViews, synth.Phone, synth.ImageOnly} {
+		for seed := range uint64(6) {
+			clip := synth.Sample(c, 4, 9300+seed)
+			_, taken := contactsOf(t, &clip)
+			strokes += len(clip.Truth)
+			takenBack += taken
+		}
+	}
+	t.Logf("%d strokes, %d calls taken back", strokes, takenBack)
+	if takenBack*8 > strokes {
+		t.Errorf("of %d strokes' calls %d were taken back", strokes, takenBack)
+	}
+}
