@@ -164,7 +164,7 @@ func (g *ledger) left(won *lane) []said {
 func (m *machine) adopt(slow bool, to Sink) {
 	for i, s := range m.said {
 		if slow && s.byBall && i == len(m.said)-1 && m.det.mayHave(s.us) {
-			m.live.called[phase.Contact] = called{true, s.us}
+			m.live.called[phase.Contact] = called{on: true, us: s.us, sd: m.det.view.seconds(0, s.sdUS)}
 			m.live.byBall, m.live.struckUS = true, s.us
 			continue
 		}

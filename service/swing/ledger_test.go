@@ -16,7 +16,7 @@ func TestARefusalTakesItsOwnContactBack(t *testing.T) {
 	}{{0, false}, {200_000, false}, {600_000, true}} {
 		to := &calls{}
 		l := &live{det: &detector{}, view: view{slow: 1}}
-		l.called[phase.Contact] = called{true, 5_000_000 + c.after}
+		l.called[phase.Contact] = called{on: true, us: 5_000_000 + c.after}
 		l.refused(&verdict{contactUS: 5_000_000}, to)
 		if kept := len(to.all) == 0 && l.called[phase.Contact].on; kept != c.kept {
 			t.Errorf("%d µs after a refused burst: kept %v", c.after, kept)

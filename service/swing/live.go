@@ -65,6 +65,7 @@ type past struct {
 type called struct {
 	on bool
 	us int64
+	sd float64 // s
 }
 
 // live is the live depth: causal filters on a few points, the running phase,

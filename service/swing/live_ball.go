@@ -230,6 +230,9 @@ const (
 
 	// metSD is the sd of a contact that is told so, s, as measured on made practices.
 	metSD = 0.020
+
+	// faintSD is the same of one that shows beside a swing alone, s.
+	faintSD = 0.030
 )
 
 // metBall calls CONTACT where the detector, too, would see the ball hit, back
@@ -242,20 +245,36 @@ func (l *live) metBall(to Sink, back func()) bool {
 	if l.quickTip < thresholds.tipStruck*l.ease() || !v.shows(body.RacketTip) {
 		return false
 	}
-	sd := metSD
+	sd, again := metSD, l.byBall && v.seconds(l.struckUS, l.us) < followFor
 	s, ok := l.strikeOfLate(&l.metUS)
+	if ok && s.faint {
+		sd, ok = faintSD, !again && l.swingsHard(back)
+	}
 	if !ok && l.open && v.ring.next%2 == 0 { // frames of a slowed clip lie close enough
 		v.slow /= openEase
 		s, ok = l.strikeOfLate(&l.metSlowUS)
 		v.slow *= openEase
+		ok = ok && !s.faint
 		sd, s.sure = metSD/openEase, 0 // anything surer takes its place
 	}
 	if !ok {
 		return false
 	}
-	again := l.byBall && v.seconds(l.struckUS, l.us) < followFor
-	if again && (math.Abs(v.seconds(l.struckUS, s.atUS)) < hitNear || s.sure <= l.struckSure) {
+	if again && math.Abs(v.seconds(l.struckUS, s.atUS)) < hitNear {
+		l.struckSure = math.Max(l.struckSure, s.sure)
 		return false
+	}
+	if again && s.sure <= l.struckSure {
+		return false
+	}
+	if c := &l.called[phase.Contact]; c.on && !again && v.seconds(c.us, l.us) < followFor {
+		near := math.Abs(v.seconds(c.us, s.atUS)) < c.sd/2
+		if near { // it was called, and to say it again a little off helps nobody
+			l.struck(s.atUS, s.sure)
+		}
+		if near || s.faint {
+			return false
+		}
 	}
 	if upright := math.Abs(s.turn.Dot(v.up(v.ring.next-1))) > bounceUp*s.turn.Norm(); upright && !l.swings() {
 		return false
@@ -274,8 +293,11 @@ func (l *live) metBall(to Sink, back func()) bool {
 // it seemed to be at the frame before.
 func (l *live) strikeOfLate(metUS *int64) (s strike, ok bool) {
 	v := &l.view
+	v.faint = true
 	s = v.strikeBetween(l.us-v.us(metTo), l.us, l.us-v.us((metFrom+metTo)/2))
-	stays := math.Abs(v.seconds(*metUS, s.atUS)) < metStays || s.plain && s.asks < metSure
+	v.faint = false
+	frame := v.seconds(v.ring.time(v.ring.next-2), l.us) // the break may lie in one gap or the next
+	stays := math.Abs(v.seconds(*metUS, s.atUS)) < metStays+frame/2 || s.plain && s.asks < metSure
 	*metUS = s.atUS
 	return s, s.hit && stays && v.seconds(s.atUS, l.us) >= metFrom && !l.stray(s.jump)
 }
@@ -397,7 +419,19 @@ func (l *live) forwardBefore(contactUS int64, to Sink) {
 }
 
 // swings reports whether hand and racket go forward out of a wound chest: a ball that turns
-// upward at such a racket was hit up, and did not bounce.
+// upward at such a racket was hit up, and did not bounce. What one of the two lacks, to a half,
+// the other makes up: an image may look along either.
 func (l *live) swings() bool {
-	return l.quickTip >= contactTip && l.quickHand >= flatHand && (l.phase == phase.ForwardSwing || l.wound(l.view.ring.next-1))
+	fast := l.quickTip >= contactTip/2 && l.quickHand >= flatHand/2 && l.quickTip*l.quickHand >= contactTip*flatHand
+	return fast && (l.phase == phase.ForwardSwing || l.wound(l.view.ring.next-1))
+}
+
+// swingsHard reports the same of a hand and a racket that are fast enough to tell a contact by
+// themselves; back undoes the ball's view.
+func (l *live) swingsHard(back func()) bool {
+	ball := l.view.world
+	defer func() { l.view.world = ball }()
+	back()
+	return l.quickTip*l.quickHand >= contactTip*contactHand && l.quickTip >= thresholds.tipHit && l.quickHand >= flatHand &&
+		l.wound(l.view.ring.next-1)
 }

@@ -11,7 +11,7 @@ import (
 // call announces an event.
 func (l *live) call(e phase.EventKind, us int64, sd float64, why string, figure float64, to Sink) {
 	l.withdraw(e, "another took its place", to)
-	l.called[e] = called{true, us}
+	l.called[e] = called{true, us, sd}
 	if e == phase.Contact {
 		l.hitUS = us
 	}

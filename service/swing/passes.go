@@ -38,6 +38,10 @@ const (
 	passBack  = 3.0   // sds of the change along the line of sight, its sign turned
 	passPlain = 100.0 // ten sds of break leave no doubt
 
+	// faintGain is the same, four sds, where hand and racket show a swing by themselves, which leaves
+	// few instants for chance.
+	faintGain = 16.0
+
 	// toldGain is what two sights beyond a break make the two flights better than the one by, at
 	// least, before it is called: they are four numbers, of which chance makes 4 ± 3.
 	toldGain = 16.0
@@ -68,11 +72,16 @@ func (v *view) passBreak(k uint64, b *flightBreak) {
 	apart := out.Pos.Sub(in.Pos).Add(b.turn.Scale(at)).Norm()
 	flights := math.Max(math.Abs(in.deep), math.Abs(out.deep)) < passFast && in.fits() && out.fits() && apart < passMeet
 	gain -= 4 * math.Log(math.Max(v.ballAtHead(k), passNear)) // twice the log-odds
-	if gain < passGain || !flights || aside < handAside && v.held(k) {
+	least := passGain
+	if v.faint {
+		least = faintGain
+	}
+	if gain < least || !flights || aside < handAside && v.held(k) {
 		return
 	}
 	back := in.deep*out.deep < 0 && math.Abs(out.deep-in.deep) > passBack*math.Hypot(in.deepSD, out.deepSD)
-	if b.jump < metTurn && !back {
+	b.faint = gain < passGain || b.jump < metTurn && !back
+	if b.faint && !v.faint {
 		return
 	}
 	// What the ball tells and what hand and racket do are weighed together.

@@ -60,6 +60,7 @@ type view struct {
 	world bool    // reads world points, else image points
 	scale float64 // metres per pixel; 0: not known
 	low   uint64  // no frame before this place is read
+	faint bool    // breaks of a ball's flight are told that show beside a swing alone (faintGain)
 	fit   *fit    // room for one: all views of a machine share it
 
 	stature float64   // metres; 0 unknown

@@ -37,6 +37,7 @@ type strike struct {
 	plain  bool    // in a way that leaves no doubt
 	bounce bool    // it may as well have bounced
 	asks   float64 // share of a stroke's usual motion that hand and racket must show besides
+	faint  bool    // it shows beside a swing alone (view.faint)
 	flying bool    // it flew by, unbroken
 	seen   bool    // it was in view
 	atUS   int64   // when it broke
@@ -59,7 +60,7 @@ func (v *view) strikeBetween(fromUS, toUS, peakUS int64) (s strike) {
 		s.jump = math.Max(s.jump, b.jump)
 		if b.hit && b.sure > best && (!b.bounce || math.Abs(v.seconds(b.atUS, peakUS)) < hitNear) {
 			best, s.sure = b.sure, b.sure
-			s.hit, s.plain, s.bounce, s.atUS, s.turn, s.asks = true, b.plain, b.bounce, b.atUS, b.turn, b.asks
+			s.hit, s.plain, s.bounce, s.atUS, s.turn, s.asks, s.faint = true, b.plain, b.bounce, b.atUS, b.turn, b.asks, b.faint
 		}
 	}
 	return s
@@ -75,6 +76,7 @@ type flightBreak struct {
 	turn   geom.Vec3 // m/s: its change of velocity
 	jump   float64   // m/s: its change of velocity at the hands; 0 when both sides were not seen
 	sure   float64   // the same in standard deviations
+	faint  bool      // it shows beside a swing alone
 	asks   float64   // share of a stroke's usual motion that hand and racket must show besides
 }
 
