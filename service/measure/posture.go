@@ -171,14 +171,7 @@ func (r *Reader) baseWidth() float64 {
 func kneeMax(back bool) func(*Reader) float64 {
 	return func(r *Reader) float64 {
 		hip, knee, ankle := phase.Knee(r.k.BackFootRight() == back)
-		from := r.t[phase.TurnStart]
-		lo, hi, ok := r.k.Window(from, r.contact())
-		if !ok {
-			return math.NaN()
-		}
-		bend := r.k.Spare(0)
-		r.k.Bend(bend, lo, hi, hip, knee, ankle)
-		_, v := r.k.Largest(bend, from, r.contact())
+		_, v := r.k.MostBent(r.t[phase.TurnStart], r.contact(), hip, knee, ankle)
 		return degrees(v)
 	}
 }

@@ -379,10 +379,28 @@ func Knee(right bool) (hip, knee, ankle body.Point) {
 	return body.LeftHip, body.LeftKnee, body.LeftAnkle
 }
 
-// Bend fills dst over samples lo … hi with the flexion of a joint, radians.
-func (k *Curves) Bend(dst []float64, lo, hi int, proximal, joint, distal body.Point) {
-	a, b, c := k.c.Pos[proximal], k.c.Pos[joint], k.c.Pos[distal]
-	for i := lo; i <= hi; i++ {
-		dst[i] = Flexion(a[i], b[i], c[i])
+// MostBent is Largest for the flexion, radians, of the joint between a proximal and a distal
+// point. Which sample bends most its cosine tells, without a circle's arithmetic.
+func (k *Curves) MostBent(from, to float64, proximal, joint, distal body.Point) (at, flexion float64) {
+	lo, hi, ok := k.Window(from, to)
+	if !ok {
+		return math.NaN(), math.NaN()
 	}
+	a, b, c := k.c.Pos[proximal], k.c.Pos[joint], k.c.Pos[distal]
+	bend := k.Spare(0)
+	most, least := lo, math.Inf(1)
+	for i := lo; i <= hi; i++ {
+		bend[i] = 0
+		u, v := b[i].Sub(a[i]), c[i].Sub(b[i])
+		along := u.Dot(v)
+		if s := along * math.Abs(along) / (u.Dot(u) * v.Dot(v)); s < least { // cos·|cos|
+			most, least = i, s
+		}
+	}
+	for _, at := range [...]int{lo, most, hi} {
+		for i := max(lo, at-1); i <= min(hi, at+1); i++ {
+			bend[i] = Flexion(a[i], b[i], c[i])
+		}
+	}
+	return k.Largest(bend, from, to)
 }

@@ -44,6 +44,31 @@ func TestLargestAgainstGrid(t *testing.T) {
 	near(t, "stretch over impact", at, math.NaN(), 0)
 }
 
+// MostBent agrees with Largest of the flexion at every sample.
+func TestMostBentAgainstEverySample(t *testing.T) {
+	var k Curves
+	c := madeForehand().course()
+	k.Read(c, Context{Stroke: body.Forehand})
+	hip, knee, ankle := body.LeftShoulder, body.RightShoulder, body.LeftAnkle
+	bend := make([]float64, len(c.T))
+	for i := range bend {
+		bend[i] = Flexion(c.Pos[hip][i], c.Pos[knee][i], c.Pos[ankle][i])
+	}
+	inner := 0
+	for _, s := range [][2]float64{{0, 2}, {0.9, 1.1}, {1.7, 1.703}, {1.1, 1.9}, {1.95, 2}, {1.2, 1.2}, {1.5, 1.4}, {math.NaN(), 2}} {
+		at, most := k.Largest(bend, s[0], s[1])
+		if at > s[0] && at < s[1] {
+			inner++
+		}
+		gotAt, got := k.MostBent(s[0], s[1], hip, knee, ankle)
+		near(t, "most bent", got, most, 0)
+		near(t, "and where", gotAt, at, 0)
+	}
+	if inner == 0 {
+		t.Error("no stretch has its peak within")
+	}
+}
+
 func TestBracketAtContact(t *testing.T) {
 	var k Curves
 	c := madeForehand().course()

@@ -214,13 +214,10 @@ func (k *Curves) trophy(t *Times) float64 {
 		from = t[TurnStart]
 	}
 	hip, knee, ankle := Knee(k.backRight)
-	lo, hi, ok := k.Window(from, k.contact)
-	if !ok || !k.Known(hip, knee, ankle) {
+	if !k.Known(hip, knee, ankle) {
 		return math.NaN()
 	}
-	bend := k.Spare(0)
-	k.Bend(bend, lo, hi, hip, knee, ankle)
-	at, _ := k.Largest(bend, from, k.contact)
+	at, _ := k.MostBent(from, k.contact, hip, knee, ankle)
 	return at
 }
 
