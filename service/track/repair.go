@@ -39,28 +39,38 @@ func (l *lastSeen) take(t float64, p geom.Vec3) {
 // first frame that is swapped, all that follow would be changed to its labelling.
 // Frames of several cameras may be mixed; each is judged against its own.
 func unswap(frames []body.Frame) {
-	var world, image map[uint8]*[body.NumPoints]lastSeen
-	world, image = map[uint8]*[body.NumPoints]lastSeen{}, map[uint8]*[body.NumPoints]lastSeen{}
-	balance := map[uint8]int{} // frames changed less frames left, by camera
+	cameras := map[uint8]*labels{}
+	most := 0 // how far the balance of any goes
 	for i := range frames {
 		f := &frames[i]
-		if world[f.Camera] == nil {
-			world[f.Camera], image[f.Camera] = new([body.NumPoints]lastSeen), new([body.NumPoints]lastSeen)
+		c := cameras[f.Camera]
+		if c == nil {
+			c = &labels{}
+			cameras[f.Camera] = c
 		}
-		w, m := world[f.Camera], image[f.Camera]
 		t := float64(f.TimeUS) / 1e6
-		if swapped(f, t, w, m) {
+		if c.swapped(f, t) {
 			swapSides(f)
-			balance[f.Camera] += 2
+			c.balance += 2
 		}
-		balance[f.Camera]--
-		remember(f, t, w, m)
+		c.balance--
+		most = max(most, c.balance)
+		c.remember(f, t)
+	}
+	if most == 0 {
+		return
 	}
 	for i := range frames {
-		if balance[frames[i].Camera] > 0 {
+		if cameras[frames[i].Camera].balance > 0 {
 			swapSides(&frames[i])
 		}
 	}
+}
+
+// labels is what the label check remembers of one camera.
+type labels struct {
+	world, image [body.NumPoints]lastSeen
+	balance      int // frames changed less frames left
 }
 
 // vote is a pair of twins as seen and as predicted, and how far off is no further off, all in
@@ -74,8 +84,8 @@ func (v *vote) off(a, b geom.Vec3) float64 { return math.Min(a.Sub(b).Norm(), v.
 
 // swapped reports whether the other labelling fits the prediction clearly
 // better. Both are robust sums, so one wild point decides nothing.
-func swapped(f *body.Frame, t float64, world, image *[body.NumPoints]lastSeen) bool {
-	straight, apart := 0.0, 0.0
+func (c *labels) swapped(f *body.Frame, t float64) bool {
+	straight, apart, pixels := 0.0, 0.0, 0.0
 	var votes [10]vote
 	cast := votes[:0]
 	add := func(l, r geom.Vec3, a, b *lastSeen, unit float64) {
@@ -86,10 +96,13 @@ func swapped(f *body.Frame, t float64, world, image *[body.NumPoints]lastSeen) b
 	}
 	for _, l := range pairs {
 		r := l.Twin()
-		if a, b := &world[l], &world[r]; a.ok && b.ok && f.World[l].Score > 0 && f.World[r].Score > 0 {
+		if a, b := &c.world[l], &c.world[r]; a.ok && b.ok && f.World[l].Score > 0 && f.World[r].Score > 0 {
 			add(place3(f.World[l]), place3(f.World[r]), a, b, 1)
-		} else if a, b := &image[l], &image[r]; a.ok && b.ok && f.Image[l].Score > 0 && f.Image[r].Score > 0 {
-			add(place2(f.Image[l]), place2(f.Image[r]), a, b, pixelsPerMetre(f))
+		} else if a, b := &c.image[l], &c.image[r]; a.ok && b.ok && f.Image[l].Score > 0 && f.Image[r].Score > 0 {
+			if pixels == 0 {
+				pixels = pixelsPerMetre(f)
+			}
+			add(place2(f.Image[l]), place2(f.Image[r]), a, b, pixels)
 		}
 	}
 	if !(straight > 0.5*apart) {
@@ -127,14 +140,14 @@ func swapSides(f *body.Frame) {
 	}
 }
 
-func remember(f *body.Frame, t float64, world, image *[body.NumPoints]lastSeen) {
+func (c *labels) remember(f *body.Frame, t float64) {
 	for _, l := range pairs {
 		for _, p := range [2]body.Point{l, l.Twin()} {
 			if f.World[p].Score > 0 {
-				world[p].take(t, place3(f.World[p]))
+				c.world[p].take(t, place3(f.World[p]))
 			}
 			if f.Image[p].Score > 0 {
-				image[p].take(t, place2(f.Image[p]))
+				c.image[p].take(t, place2(f.Image[p]))
 			}
 		}
 	}

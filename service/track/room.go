@@ -65,8 +65,11 @@ func (a *arena[T]) take(n, least int) []T {
 
 // empty takes all lists back.
 func (a *arena[T]) empty() {
-	for i := range min(a.at+1, len(a.blocks)) {
+	for i := range min(a.at, len(a.blocks)) {
 		clear(a.blocks[i])
+	}
+	if a.at < len(a.blocks) {
+		clear(a.blocks[a.at][:a.used])
 	}
 	a.at, a.used = 0, 0
 }
