@@ -75,7 +75,7 @@ func (r *rod) peakPrior() {
 		return
 	}
 	n := r.g.t[b-3 : b+1]
-	v, a := slope(n, n[3]), curve(n, n[3])
+	v, a := r.g.slope(b-3, n[3]), curve(n, n[3])
 	hand := combine(r.grip[b-3:b+1], v)
 	if l := hand.Norm(); l > 1 { // m/s
 		d := hand.Scale(1 / l)
@@ -171,7 +171,7 @@ func (r *rod) blowPrior() {
 	if !r.blow.on || b < 3 {
 		return
 	}
-	r.along(r.blow.along, slope(r.g.t[b-3:b+1], r.g.t[b]), r.blow.dir, r.blow.speed, 1/(r.blow.sd*r.blow.sd))
+	r.along(r.blow.along, r.g.slope(b-3, r.g.t[b]), r.blow.dir, r.blow.speed, 1/(r.blow.sd*r.blow.sd))
 }
 
 // blowMisfit is how far, in sds, the present course is from what the ball says.
@@ -180,7 +180,7 @@ func (r *rod) blowMisfit() float64 {
 	if !r.blow.on || b < 3 {
 		return 0
 	}
-	w := slope(r.g.t[b-3:b+1], r.g.t[b])
+	w := r.g.slope(b-3, r.g.t[b])
 	v := combine(r.grip[b-3:b+1], w).Add(combine(r.axis[b-3:b+1], w).Scale(r.blow.along))
 	return (v.Dot(r.blow.dir) - r.blow.speed) / r.blow.sd
 }

@@ -177,7 +177,11 @@ func (m *scene) settleAt(contact float64, fit bool) {
 func (m *scene) lay(contact float64) {
 	end := m.end()
 	at := clamp(contact, m.stretch.from+0.1, end-leastAfter) + dwellLead
-	m.g = newGrid(solveSteps, m.stretch.from-0.02, at, end+0.02)
+	steps := spaceSteps
+	if m.oneEye() {
+		steps = solveSteps
+	}
+	m.g = newGrid(steps, m.stretch.from-0.02, at, end+0.02)
 	m.samples, m.drawn = newGrid(tellSteps, m.stretch.from-0.02, at, end+0.02).sampling(dwellLead), m.g.sampling(dwellLead)
 }
 
