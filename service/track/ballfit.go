@@ -111,6 +111,10 @@ func (b *ballFit) walk() {
 	}
 }
 
+// restFlight is the change of a flight's numbers (m, m/s, m/s²) under which it rests: what is
+// left is less than that, a thirtieth of what a ball's speed is known by.
+const restFlight = 1e-3
+
 // settle fits the flights; false when the sights leave them open.
 func (b *ballFit) settle(passes int) bool {
 	for range passes {
@@ -129,7 +133,7 @@ func (b *ballFit) settle(passes int) bool {
 			}
 			move = math.Max(move, math.Abs(x[i]))
 		}
-		if move < 1e-5 {
+		if move < restFlight {
 			break
 		}
 	}
@@ -223,7 +227,7 @@ func (b *ballFit) take(s []sight) bool {
 	done := [2]bool{}
 	for range 12 {
 		b.sights = append(append(b.sights[:0], before[len(before)-use[0]:]...), after[:use[1]]...)
-		if !b.settle(3) { // well enough to be followed
+		if !b.settle(2) { // well enough to be followed
 			return false
 		}
 		grown := false

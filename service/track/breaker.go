@@ -64,12 +64,13 @@ func (b *breaker) choose(ts []float64) []float64 {
 	b.forget()
 	level := b.rough.level
 	b.rough.level = level * breakLevels[0]
-	vs := b.try(ts, 2)
+	vs := b.try(ts, 2, math.Inf(-1))
 	for k := 1; k < len(breakLevels); k++ {
 		b.rough.level = level * breakLevels[k]
 		// The last level's weights of the sights are a good start.
-		next := b.try(ts, 1)
-		if logSum(next) <= logSum(vs) {
+		best := logSum(vs)
+		next := b.try(ts, 1, best-farBelow)
+		if logSum(next) <= best {
 			b.rough.level = level * breakLevels[k-1]
 			break
 		}
@@ -87,15 +88,18 @@ func (b *breaker) forget() {
 
 // try returns the log evidence for a break at each candidate. What weight each sight
 // has is asked of the motion without a break, passes times, and from there of the motion
-// broken at the best candidate and at its rival.
-func (b *breaker) try(ts []float64, passes int) []float64 {
+// broken at the best candidate and at its rival: unless the evidence is under hopeless without.
+func (b *breaker) try(ts []float64, passes int, hopeless float64) []float64 {
 	b.follow()
 	for range passes {
 		b.reweigh(math.Inf(1))
 		b.follow()
 	}
-	b.keep()
 	vs := b.scan(ts, nil)
+	if logSum(vs) < hopeless {
+		return vs
+	}
+	b.keep()
 	top := argMax(vs)
 	b.better(vs, ts, top)
 	if rival := rivalTo(vs, top); vs[rival] > vs[top]-farBelow {

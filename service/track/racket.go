@@ -474,15 +474,20 @@ func (m *scene) settleBursts(r *rod, sights []rodSight, hand, turn rough) bool {
 		if !ok {
 			return false
 		}
-		if k >= 2 && step < restTurn {
+		if k >= 2 && step < restBursts {
 			break
 		}
 	}
 	return true
 }
 
-// burstSteps bounds the steps of settleBursts; in the first three the bursts follow.
-const burstSteps = 6
+// burstSteps bounds the steps of settleBursts; in the first three the bursts follow. A step
+// turns the axis by a third of the one before, so that what is left after one under restBursts,
+// radians, is as little as a last step under restTurn leaves elsewhere.
+const (
+	burstSteps = 6
+	restBursts = 2 * restTurn
+)
 
 // fitRod fits the levels of the hand's and the axis's motion near impact by
 // their evidence, on a small even grid around it.
