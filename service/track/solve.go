@@ -248,28 +248,28 @@ func (m *scene) smooth(p body.Point) {
 		return
 	}
 	r := m.roughness(p)
-	if q := m.trails[p]; q != nil && q.g == m.g {
-		if q.settle(r, 0) {
-			q.reweigh()
-			if q.followBursts(r) {
-				m.paths[p] = q
-			}
-		}
-		return
-	}
-	start := m.startOf(p, r)
-	if m.rig != nil && start == nil {
-		return
-	}
-	q := m.room.path()
-	var ok bool
-	if start == nil {
-		ok = q.smooth(m.g, m.sights[p], r, 2, nil)
+	q := m.trails[p]
+	ok := false
+	if q != nil && q.g == m.g {
+		ok = q.settle(r, 0)
 	} else {
-		ok = q.smooth(m.g, m.sights[p], r, 2, start.mean)
-		m.room.giveBack(start)
+		start := m.startOf(p, r)
+		if m.rig != nil && start == nil {
+			return
+		}
+		q = m.room.path()
+		if start == nil {
+			ok = q.smooth(m.g, m.sights[p], r, 1, nil)
+		} else {
+			ok = q.smooth(m.g, m.sights[p], r, 1, start.mean)
+			m.room.giveBack(start)
+		}
 	}
-	if ok && q.followBursts(r) {
+	if !ok {
+		return
+	}
+	q.reweigh()
+	if q.followBursts(r) {
 		m.paths[p] = q
 	}
 }
