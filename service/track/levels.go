@@ -264,9 +264,9 @@ func (own ledgers) fitLevel(r rough) float64 {
 const levelSD = 1.1
 
 // vertexMax seeks the maximum of a smooth f with one peak, from x by steps of h,
-// not further than reach: it walks uphill until the peak is bracketed, and looks at the
-// vertex of the parabola through the three points about it. That is within a tenth of the
-// peak's own width: a second vertex moved no level by more than its logarithm's doubt.
+// not further than reach: it walks uphill until the peak is bracketed, looks at the vertex of
+// the parabola through the three points about it, and answers the vertex of the parabola through
+// the best three then.
 func vertexMax(f func(float64) float64, x, h, reach float64) float64 {
 	at := [3]float64{x - h, x, x + h}
 	v := [3]float64{f(at[0]), f(at[1]), f(at[2])}
@@ -276,11 +276,7 @@ func vertexMax(f func(float64) float64, x, h, reach float64) float64 {
 	for v[2] > v[1] && at[2]-x < reach {
 		at, v = [3]float64{at[1], at[2], at[2] + h}, [3]float64{v[1], v[2], f(at[2] + h)}
 	}
-	for range 2 {
-		top := parabolaTop(at, v)
-		if !(math.Abs(top-at[1]) > 0.05*h) {
-			break
-		}
+	if top := parabolaTop(at, v); math.Abs(top-at[1]) > 0.05*h {
 		w := f(top)
 		switch {
 		case top < at[1] && w > v[1]:
@@ -293,13 +289,13 @@ func vertexMax(f func(float64) float64, x, h, reach float64) float64 {
 			at, v = [3]float64{at[0], at[1], top}, [3]float64{v[0], v[1], w}
 		}
 	}
-	best := 1
-	for k, w := range v {
-		if w > v[best] {
-			best = k
-		}
+	switch {
+	case v[0] > v[1] && v[0] > v[2]:
+		return at[0]
+	case v[2] > v[1]:
+		return at[2]
 	}
-	return at[best]
+	return parabolaTop(at, v)
 }
 
 // parabolaTop is where the parabola through three points peaks; the middle one
@@ -307,7 +303,7 @@ func vertexMax(f func(float64) float64, x, h, reach float64) float64 {
 func parabolaTop(x, v [3]float64) float64 {
 	a, b := (v[1]-v[0])/(x[1]-x[0]), (v[2]-v[1])/(x[2]-x[1])
 	bend := (b - a) / (x[2] - x[0])
-	if !(bend < 0) {
+	if !(bend < 0) || math.IsInf(bend, 0) {
 		return x[1]
 	}
 	return clamp((x[0]+x[1])/2-a/(2*bend), x[0], x[2])
