@@ -30,7 +30,7 @@ func (k *impactCheck) add(b *track.Flight) {
 
 // warnings returns the warning where the mean course's surplus is beyond its error.
 func (k *impactCheck) warnings(b *track.Flight) []measure.Warning {
-	if math.IsNaN(b.Surplus) || k.n < members/2 {
+	if math.IsNaN(b.Surplus) || k.n < membersInSpace/2 {
 		return nil
 	}
 	spread := math.Sqrt(math.Max(0, k.square/k.n-k.sum*k.sum/k.n/k.n))
