@@ -18,6 +18,12 @@ type Context struct {
 	// counts, as the definition has it.
 	HeightNoise float64
 
+	// RateDoubt is what is taken off the speed with which the tip rises where DROP_START is
+	// sought, and handQuiet of it off the hand's where FORWARD_START is, m/s. An ensemble
+	// whose members have it at random shows both of two instants between which the motion
+	// all but rests or turns back. 0: both are read as they are.
+	RateDoubt float64
+
 	// FootNoise is the standard deviation of the ankles' height in this course,
 	// metres, after smoothing. A hop that rises by less than hopSDs of that is noise. 0:
 	// every hop counts, as the definition has it.

@@ -37,6 +37,10 @@ const (
 // Common practice for peak prominence, no source; void when Context.HeightNoise is 0.
 const bumpSDs = 1
 
+// handQuiet is the doubt of the hand's speed as a share of the tip's: the tip stands at the
+// end of a lever that the hand holds. Own estimate.
+const handQuiet = 0.5
+
 // hopSDs is how many standard deviations of the ankles' height a hop must rise for it
 // to be one. The stretch in which it is searched, 1.3 s, holds some ten independent
 // heights, of which the highest is 1.5 sd up by chance alone, and 3 sd in one swing of a
@@ -234,7 +238,7 @@ func (k *Curves) forwardStart() float64 {
 	if !(along[b] > 0) {
 		return math.NaN()
 	}
-	level := forwardShare * along[b]
+	level := forwardShare*along[b] + k.ctx.RateDoubt*handQuiet
 	for i := b - 1; i >= 0; i-- {
 		if along[i] = k.gripVel[i].Dot(k.forward); along[i] < level {
 			return crossing(k.t[i], along[i], k.t[i+1], along[i+1], level)
@@ -261,12 +265,18 @@ func (k *Curves) dropStart(height []float64, start, low float64) float64 {
 		return math.NaN()
 	}
 	floor := k.Value(height, low) + dropHeight
+	doubt := k.ctx.RateDoubt
+	if doubt != 0 {
+		for i := lo; i <= hi; i++ {
+			height[i] += doubt * (low - k.t[i])
+		}
+	}
 	for i := hi - 1; i > lo; i-- {
 		if height[i] <= height[i-1] || height[i] < height[i+1] {
 			continue
 		}
 		top := vertex(knot{k.t[i-1], height[i-1]}, knot{k.t[i], height[i]}, knot{k.t[i+1], height[i+1]})
-		if top.v >= floor && top.t > start && top.t < low && k.stands(height, lo, i) {
+		if top.v-doubt*(low-top.t) >= floor && top.t > start && top.t < low && k.stands(height, lo, i) {
 			return top.t
 		}
 	}

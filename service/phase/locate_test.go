@@ -218,6 +218,34 @@ func TestDropStartBump(t *testing.T) {
 	}
 }
 
+// Where a motion all but rests, a doubt of its speed decides between two instants.
+func TestRateDoubtTakesTheOtherInstant(t *testing.T) {
+	const bumpAt, creepAt = 1.65, 1.4
+	read := func(bump, doubt float64) Times {
+		m := madeForehand()
+		m.points[body.RacketTip] = func(t float64) geom.Vec3 {
+			p := tipPath(t)
+			x := (t - bumpAt) / 0.012
+			p.Y += bump * math.Exp(-x*x/2)
+			return p
+		}
+		m.grip = func(t float64) geom.Vec3 { // creeps at a little more than 5 % of its speed at contact
+			return gripX(t).Add(geom.Vec3{X: 0.6 * math.Max(0, t-creepAt)})
+		}
+		return Locate(m.course(), Context{Stroke: body.Forehand, RateDoubt: doubt})
+	}
+	for _, c := range []struct{ bump, doubt, drop, forward float64 }{
+		{0.06, 0, dropAt, creepAt},
+		{0.06, -1, bumpAt, creepAt}, // a tip that falls slower turns back
+		{0.09, 0, bumpAt, creepAt},
+		{0.09, 1.5, dropAt, rampAt}, // one that falls faster does not; a slower hand starts later
+	} {
+		got := read(c.bump, c.doubt)
+		near(t, "DROP_START", got[DropStart], c.drop, 0.04) // the top itself moves by the doubt over its bend, 1.5/44 s
+		near(t, "FORWARD_START", got[ForwardStart], c.forward, 0.05)
+	}
+}
+
 func TestLocateShortCourses(t *testing.T) {
 	whole := madeForehand().course()
 	for _, n := range []int{0, 1, 2, 3} {
