@@ -19,9 +19,9 @@ const (
 	handLead   = 0.008
 	handLeadSD = 0.030
 	// topLead is how long before the hand's highest instant a serve or smash is hit,
-	// and topLeadSD its spread, seconds: made ones −5 … 35 ms; recorded servers'
-	// wrists are fastest on their way up and again on their way down, so that the
-	// fastest instant says little.
+	// and topLeadSD its spread, seconds: made ones −5 … 35 ms, those of a second simulator 7;
+	// recorded servers' wrists are fastest on their way up and again on their way down, so that
+	// the fastest instant says little.
 	topLead   = 0.008
 	topLeadSD = 0.022
 	// aheadLead is how long after the hand goes forward fastest, in the direction of
@@ -87,7 +87,7 @@ var wristOf = map[body.Hand]body.Point{body.LeftHanded: body.LeftWrist, body.Rig
 func (m *scene) handPeak() (at, sd float64) {
 	g := newUniform(m.w.Guess, 0.01, 60, 40)
 	from, to := g.t[0], g.t[len(g.t)-1]
-	ahead, known := m.facing()
+	ahead, known := m.aim()
 	hips := m.hipHeight(from, to)
 	at, sd = m.w.Guess, m.w.GuessSD
 	var hands []peak
@@ -107,7 +107,7 @@ func (m *scene) handPeak() (at, sd float64) {
 		f := fastest(q, m.w.Guess, hips, func(u geom.Vec3) float64 { return u.Norm() })
 		f.top, f.topAt = topOf(q, f.t)
 		f.q, f.p = q, p
-		if a := fastest(q, m.w.Guess, hips, ahead.Dot); known && a.v > aheadShare*f.v {
+		if a := fastest(q, m.w.Guess, hips, ahead.u.Dot); known && a.v > aheadShare*f.v {
 			f.ahead, f.goes = a.t, true
 		}
 		hands, most = append(hands, f), math.Max(most, f.v)
@@ -130,7 +130,7 @@ func (m *scene) handPeak() (at, sd float64) {
 	switch {
 	case len(hands) == 0:
 		return at, sd
-	case hands[chosen].goes:
+	case hands[chosen].goes && !math.IsInf(best, 1): // over the head the ball is met less far ahead, the hand still rising
 		f := &hands[chosen]
 		if t, by, ok := m.byReach(f.q, f.p, ahead, f.ahead); ok {
 			at, sd = joined(at, sd, t, by)
@@ -200,29 +200,6 @@ func topOf(q *path, about float64) (top, when float64) {
 		}
 	}
 	return top, when
-}
-
-// facing returns the horizontal direction that the chest faced, or the court's,
-// before the swing: there the ball is hit to. ok is false when the chest was not
-// seen for long enough before.
-func (m *scene) facing() (u geom.Vec3, ok bool) {
-	if m.onCourt {
-		return geom.Vec3{X: 1}, true
-	}
-	from, to := m.w.Guess-waitFrom, m.w.Guess-waitTo
-	l, r := within(m.places(body.LeftShoulder), from, to), within(m.places(body.RightShoulder), from, to)
-	if len(l) < 6 || len(r) < 6 || to-math.Max(l[0].t, r[0].t) < waitLeast {
-		return u, false
-	}
-	mean := func(s []sight) (p geom.Vec3) {
-		for i := range s {
-			p = p.Add(s[i].p.Scale(1 / float64(len(s))))
-		}
-		return p
-	}
-	// The chest's horizontal normal: up × (left → right).
-	u = geom.Vec3{Y: 1}.Cross(mean(r).Sub(mean(l))).Flat().Unit()
-	return u, u != geom.Vec3{}
 }
 
 // hipHeight returns the hips' mean height between two instants, metres; NaN when

@@ -18,10 +18,6 @@ const (
 	// to mid-shoulder: the three have 0.44, 0.76 and 0.49 of ground strokes and volleys of
 	// one hand, one-handed backhands as forehands, though the hand's lead over the hips differs twofold.
 	metAhead, metAheadSD = 0.53, 0.20
-	// facingDoubt is the sd of the direction of play where it is taken from a chest that
-	// waits, radians: one may wait turned by 10°, and what the hand is out beside the
-	// shoulder counts as ahead of it then. Own estimate.
-	facingDoubt = 0.2
 	// metWithin is how near to the instant the hand goes forward fastest that is looked
 	// for, seconds.
 	metWithin = 0.16
@@ -69,18 +65,14 @@ func (m *scene) trunk(from, to float64) float64 {
 
 // byReach returns when the hand of a wrist, which goes forward fastest at an instant, comes
 // metAhead ahead of its shoulder, and the sd of impact by that; false where that does not tell.
-func (m *scene) byReach(wrist *path, p body.Point, ahead geom.Vec3, fastest float64) (at, sd float64, ok bool) {
+func (m *scene) byReach(wrist *path, p body.Point, ahead aim, fastest float64) (at, sd float64, ok bool) {
 	g := wrist.g
 	s := m.follow(g, shoulderOf[p], m.rough[groupTrunk])
 	unit := m.trunk(g.t[0], g.t[len(g.t)-1])
 	if s == nil || !(unit > 0) {
 		return 0, 0, false
 	}
-	doubt := facingDoubt
-	if m.onCourt {
-		doubt = 0
-	}
-	reach := func(i int) float64 { return wrist.mean[i].Sub(s.mean[i]).Dot(ahead)/unit - metAhead }
+	reach := func(i int) float64 { return wrist.mean[i].Sub(s.mean[i]).Dot(ahead.u)/unit - metAhead }
 	near := metWithin
 	for i := 1; i < len(g.t); i++ {
 		a, b := reach(i-1), reach(i)
@@ -89,8 +81,8 @@ func (m *scene) byReach(wrist *path, p body.Point, ahead geom.Vec3, fastest floa
 			continue
 		}
 		if rate := (b - a) / (g.t[i] - g.t[i-1]); rate >= leastForward {
-			out := wrist.mean[i].Sub(s.mean[i]).Flat().Cross(ahead).Norm() / unit
-			at, sd, ok = t, math.Hypot(metAheadSD, doubt*out)/rate, true
+			out := wrist.mean[i].Sub(s.mean[i]).Flat().Cross(ahead.u).Norm() / unit
+			at, sd, ok = t, math.Hypot(metAheadSD, ahead.sd*out)/rate, true
 			near = math.Abs(t - fastest)
 		}
 	}

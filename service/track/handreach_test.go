@@ -39,7 +39,7 @@ func TestAHandMeetsTheBallAheadOfItsShoulder(t *testing.T) {
 	want := 2 + 0.1*math.Atanh(metAhead) // 0.5·tanh = metAhead·0.5
 	for _, sd := range []float64{0, 0.01} {
 		m, _, w := standing(hand, hand, sd)
-		got, by, ok := m.byReach(w, body.RightWrist, geom.Vec3{X: 1}, 2)
+		got, by, ok := m.byReach(w, body.RightWrist, aim{geom.Vec3{X: 1}, chestDoubt}, 2)
 		if !ok || math.Abs(got-want) > 0.012 {
 			t.Errorf("noise %g: %.4f ± %.4f %v, want %.4f", sd, got, by, ok, want)
 		}
@@ -47,10 +47,10 @@ func TestAHandMeetsTheBallAheadOfItsShoulder(t *testing.T) {
 		if s := metAheadSD * 0.5 / (5 * (1 - metAhead*metAhead)); math.Abs(by-s) > 0.25*s {
 			t.Errorf("noise %g: sd %.4f, want %.4f", sd, by, s)
 		}
-		if got, _, ok := m.byReach(w, body.RightWrist, geom.Vec3{X: -1}, 2); ok {
+		if got, _, ok := m.byReach(w, body.RightWrist, aim{geom.Vec3{X: -1}, chestDoubt}, 2); ok {
 			t.Errorf("a hand that goes back meets a ball at %.3f", got)
 		}
-		if got, _, ok := m.byReach(w, body.RightWrist, geom.Vec3{X: 1}, 2.4); ok {
+		if got, _, ok := m.byReach(w, body.RightWrist, aim{geom.Vec3{X: 1}, chestDoubt}, 2.4); ok {
 			t.Errorf("met at %.3f, long before the hand is fastest at 2.4", got)
 		}
 	}
