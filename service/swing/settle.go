@@ -298,7 +298,7 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 			s.bring(c, s.swivels(k))
 		}
 		read := ctx
-		read.RateDoubt = ctx.HeightNoise / restTime * spreadOver(k)
+		read.RateDoubt = ctx.HeightNoise / restTime * spreadOver(k, n)
 		t := s.unspread(s.reader.Read(c, read), rand.New(rand.NewPCG(0x6576656e7473, uint64(k))))
 		t = s.endsUnsure(t, times, k)
 		s.reader.Adjust(t)
@@ -355,10 +355,11 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 // FORWARD_START held every truth, with none DROP_START's held 87 to 93 of 100.
 const restTime = 0.1
 
-// spreadOver gives draw k its place in a normal distribution, in sd: the draws' places are
-// even in probability, in an order that keeps neighbours apart.
-func spreadOver(k int) float64 {
-	return math.Sqrt2 * math.Erfinv(2*(float64(k*13%members)+0.5)/members-1)
+// spreadOver gives draw k of n its place in a normal distribution, in sd: the draws' places
+// are even in probability, in an order that keeps neighbours apart. n must not be a multiple
+// of 13.
+func spreadOver(k, n int) float64 {
+	return math.Sqrt2 * math.Erfinv(2*(float64(k*13%n)+0.5)/float64(n)-1)
 }
 
 // spreading says how smoothing shifts an instant that is a threshold of an onset
