@@ -310,10 +310,10 @@ func TestGatherGrades(t *testing.T) {
 func TestGatherValues(t *testing.T) {
 	cond := Conditions{Stroke: body.Forehand, Have: everything, Times: someTimes()}
 	draws := spreadOut(1, 0.02)
-	draws[31] += 0.32 // mean 1.01, median as before
+	draws[31] += 0.32 // mean 1.01, median as before: one draw out of the way corrects nothing
 	f := figureOf(t, "contact.height", 0.98, draws, cond)
 	near(t, "mean", f.Value, 1.01, 1e-12)
-	for policy, want := range map[Policy]float64{EnsembleMedian: 1, MeanCourse: 0.98, Corrected: 0.95, CorrectedRaised: 0.98} {
+	for policy, want := range map[Policy]float64{EnsembleMedian: 1, MeanCourse: 0.98, Corrected: 0.96, CorrectedRaised: 0.98} {
 		cond.Policy = policy
 		near(t, "policy", figureOf(t, "contact.height", 0.98, draws, cond).Value, want, 1e-12)
 	}

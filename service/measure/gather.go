@@ -25,7 +25,7 @@ const (
 	EnsembleMean    Policy = iota // mean of the draws in which the measure is defined
 	EnsembleMedian                // their median
 	MeanCourse                    // value of the mean course; the draws' median where that is undefined
-	Corrected                     // 2 × value of the mean course − mean of the draws: takes off, to first order, what noise adds
+	Corrected                     // 2 × value of the mean course − median of the draws: takes off, to first order, what noise adds
 	CorrectedRaised               // Corrected for measures that noise can only raise, MeanCourse for the others
 )
 
@@ -262,17 +262,23 @@ func estimate(mean float64, column []float64, policy Policy) belief {
 	e := belief{center, math.Sqrt(square / (n - 1)), studentCover(n - 1)}
 	switch {
 	case policy == EnsembleMedian, policy == MeanCourse && math.IsNaN(mean), policy == CorrectedRaised && math.IsNaN(mean):
-		slices.Sort(column)
-		e.value = (column[(len(column)-1)/2] + column[len(column)/2]) / 2
+		e.value = median(column)
 	case policy == MeanCourse, policy == CorrectedRaised:
 		// The draws' spread about the value itself: what noise adds to a largest or a
 		// length counts as error.
 		e.value, e.sd = mean, math.Hypot(e.sd, center-mean)
 	case policy == Corrected && !math.IsNaN(mean):
-		// The correction is known no better than the draws' own rise is.
-		e.value, e.sd = 2*mean-center, math.Hypot(e.sd, center-mean)
+		// The correction is known no better than the draws' own rise is. A few draws that
+		// take another event for this one say nothing of what noise adds.
+		e.value, e.sd = 2*mean-median(column), math.Hypot(e.sd, center-mean)
 	}
 	return e
+}
+
+// median sorts a column that is not empty.
+func median(column []float64) float64 {
+	slices.Sort(column)
+	return (column[(len(column)-1)/2] + column[len(column)/2]) / 2
 }
 
 // studentCover is the 97.5 % point of Student's t with ν degrees of freedom, the

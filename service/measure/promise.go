@@ -77,20 +77,21 @@ const (
 
 // inflations multiply the ensemble's sd, by method and measure; a measure that is not
 // listed has 1. They are what made swings asked for (service/trial, seeds 7, 31 and 41,
-// 180 strokes: measures whose interval held the truth in less than 91 of 100, by the
-// factor that brings the 95 % point of the error to 1.96 sd or nearly so). What the
-// ensemble leaves out there: that the trunk and the legs are smoothed up to impact, that
-// a follow-through's tilt of the racket rests on little in one image, and that segments
-// are rigid where one image alone is had.
+// 240 strokes: measures whose interval held the truth in less than 92 of 100, by the
+// factor that brings the 95 % point of the error to 1.96 sd or nearly so). Where the truth
+// lay inside more often nothing is narrowed: other simulators' swings lie inside less often
+// than ours (testdata/reference). What the ensemble leaves out there: that the trunk and the
+// legs are smoothed up to impact, and that segments are rigid where one image alone is had.
 var inflations = map[string]map[string]float64{
-	MethodWorld: {"elbow.hitting.contact": 1.3},
+	MethodWorld: {"elbow.hitting.contact": 1.3, "legs.knee_back.max": 1.25, "legs.rise": 1.2},
 	MethodTwoView: {
-		"elbow.hitting.contact": 1.4, "turn.shoulders.contact": 1.4, "legs.knee_front.max": 1.6,
+		"elbow.hitting.contact": 1.4, "turn.shoulders.contact": 1.2, "legs.knee_front.max": 1.8,
+		"legs.knee_back.max": 1.6, "legs.rise": 1.2, "lag.release_rate": 1.3,
 	},
-	MethodOneView: {"tempo.follow_through": 2},
 	MethodImage: {
-		"lag.tip_wrap": 1.6, "posture.lean_forward": 1.5, "posture.lean_side": 1.5,
-		"tempo.forward_swing": 1.4, "lag.release_time": 1.3, "tempo.follow_through": 1.3,
+		"posture.lean_forward": 1.2, "posture.lean_side": 1.3,
+		"tempo.forward_swing": 2, "lag.release_time": 1.6, "lag.tip_path": 1.4, "lag.snap_back": 1.3,
+		"path.tip_drop": 1.3, "turn.shoulders.forward_range": 1.2,
 	},
 }
 
@@ -104,12 +105,12 @@ func (r *Row) inflation(method string) float64 {
 }
 
 // eventInflations are the same for events; an event that is not listed has 1.
-// Points in space need none. FOLLOW_END and RECOVERED come after impact, where one view's choice of the
+// Points in space need none. RECOVERED comes after impact, where one view's choice of the
 // racket's tilt rests on least.
 var eventInflations = map[string]map[phase.EventKind]float64{
-	MethodTwoView: {phase.Recovered: 1.5, phase.BallRelease: 1.5},
-	MethodOneView: {phase.FollowEnd: 1.4, phase.Recovered: 2},
-	MethodImage:   {phase.RacketLow: 1.6, phase.FollowEnd: 1.3, phase.MaxLag: 1.5, phase.Recovered: 8},
+	MethodTwoView: {phase.BallRelease: 1.5},
+	MethodOneView: {phase.Recovered: 2},
+	MethodImage:   {phase.ForwardStart: 1.35, phase.MaxLag: 1.6, phase.Recovered: 1.5},
 }
 
 func eventInflation(method string, k phase.EventKind) float64 {
