@@ -30,8 +30,8 @@ var madeStrokes = []body.Stroke{
 }
 
 const (
-	madeStature = 1.76 // m
-	madeSeed    = 20260428 // of thirty one where no follow-through is as fast as its stroke
+	madeStature = 1.76     // m
+	madeSeed    = 20260428 // no follow-through of it is as fast as its stroke
 
 	// Every second of 120 frames a second, as a common phone films.
 	madeThinning = 2

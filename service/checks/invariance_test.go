@@ -154,7 +154,7 @@ func (c change) rows(id, clips string, i int, of func(t *testing.T) []moved) []r
 		first,
 		r(" contact", "the same: largest change of contact", "ms", .11, largest(func(m moved) float64 { return upward(m.contact) })),
 		r(" figures", "the same: largest change of a figure in its own sd, where no random draw enters", "", .11, largest(func(m moved) float64 { return upward(m.figures) })),
-		r(" drawn", "the same, largest values that 32 random draws correct (a quarter sd is their chance, root mean square)", "", 1, largest(func(m moved) float64 { return m.drawn })),
+		r(" drawn", "the same, largest values that random draws correct (.3 sd is the chance of 24, root mean square)", "", 1, largest(func(m moved) float64 { return m.drawn })),
 		r(" known", "the same: figures that only one of the two can tell, of those that either can", "%", 2, share(func(m moved) float64 { return m.once }, func(m moved) float64 { return m.known })),
 	}
 }

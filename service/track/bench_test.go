@@ -59,7 +59,7 @@ func TestDrawsRepeat(t *testing.T) {
 	}
 }
 
-// BenchmarkSolve settles swings with the 32 draws that measures are read from;
+// BenchmarkSolve settles swings with 32 draws, as many as measures of one view are read from;
 // cpu-ms/swing is the processor's time, which a busy machine does not stretch.
 func BenchmarkSolve(b *testing.B) {
 	for _, c := range []synth.Condition{'W', 'T', 'P', 'I', 'S'} {

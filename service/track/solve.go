@@ -249,7 +249,7 @@ func (m *scene) smooth(p body.Point) {
 	}
 	r := m.roughness(p)
 	q := m.trails[p]
-	ok := false
+	var ok bool
 	if q != nil && q.g == m.g {
 		ok = q.settle(r, 0)
 	} else {
