@@ -54,17 +54,7 @@ func (p *pace) wait(ctx context.Context, m *pb.StreamPracticeRequest) bool {
 	}
 	due := time.Duration(float64(us-p.fromUS) / p.speed * float64(time.Microsecond))
 	hold := min(due-time.Since(p.at), longestHold)
-	if hold <= 0 {
-		return true
-	}
-	timer := time.NewTimer(hold)
-	defer timer.Stop()
-	select {
-	case <-timer.C:
-		return true
-	case <-ctx.Done():
-		return false
-	}
+	return hold <= 0 || sleep(ctx, hold) == nil
 }
 
 // firstTime is the time of a batch's first frame.

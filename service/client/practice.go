@@ -168,7 +168,12 @@ func (p *Practice) run(ctx context.Context) error {
 // fallen server do not come back at one instant.
 func pause(ctx context.Context, c Config, tries int) error {
 	d := min(c.LastPause, c.FirstPause<<min(tries-1, 16))
-	timer := time.NewTimer(d/2 + rand.N(d/2+1))
+	return sleep(ctx, d/2+rand.N(d/2+1))
+}
+
+// sleep waits for a time, or until ctx ends.
+func sleep(ctx context.Context, d time.Duration) error {
+	timer := time.NewTimer(d)
 	defer timer.Stop()
 	select {
 	case <-timer.C:
