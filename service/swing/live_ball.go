@@ -296,10 +296,13 @@ func (l *live) strikeOfLate(metUS *int64) (s strike, ok bool) {
 	v.faint = true
 	s = v.strikeBetween(l.us-v.us(metTo), l.us, l.us-v.us((metFrom+metTo)/2))
 	v.faint = false
+	was := *metUS
+	if *metUS = s.atUS; !s.hit { // a view that is new may hold one frame alone
+		return s, false
+	}
 	frame := v.seconds(v.ring.time(v.ring.next-2), l.us) // the break may lie in one gap or the next
-	stays := math.Abs(v.seconds(*metUS, s.atUS)) < metStays+frame/2 || s.plain && s.asks < metSure
-	*metUS = s.atUS
-	return s, s.hit && stays && v.seconds(s.atUS, l.us) >= metFrom && !l.stray(s.jump)
+	stays := math.Abs(v.seconds(was, s.atUS)) < metStays+frame/2 || s.plain && s.asks < metSure
+	return s, stays && v.seconds(s.atUS, l.us) >= metFrom && !l.stray(s.jump)
 }
 
 // struck notes that the ball told the contact, as surely as sure standard deviations.
