@@ -110,6 +110,36 @@ func (l *lanes) mayHave(us int64) bool {
 	return false
 }
 
+// unwind reports whether in a lane of openEase or slower a chest that was wound up comes back, or
+// a hand is over the shoulders, by what is sampled.
+func (l *lanes) unwind() bool {
+	for i := range l.all {
+		if d := &l.all[i].m.det; l.all[i].factor*openEase >= 1 && d.woundUp() {
+			return true
+		}
+	}
+	return false
+}
+
+// woundUp reports whether the newest sample is of a chest that comes back from having been
+// wound up, or of a hand over the shoulders.
+func (d *detector) woundUp() bool {
+	i := len(d.trail) - 1
+	if i < 0 || !d.trail[i].ok {
+		return false
+	}
+	s := &d.trail[i]
+	if _, side := s.hitter(); float64(s.high[side]) > thresholds.above {
+		return true
+	}
+	sign := d.turnSign(i, s.timeUS)
+	if sign == 0 {
+		return false
+	}
+	wind, _ := d.unwound(i, sign)
+	return wind >= d.leastWind(s.world)
+}
+
 // mayHave reports whether the open burst may be that of a contact, or one may open yet for it.
 func (d *detector) mayHave(us int64) bool {
 	if us < d.from {
@@ -128,20 +158,29 @@ func (d *detector) mayHave(us int64) bool {
 }
 
 // claims reports whether a contact that was announced is that of a swing that was found, and
-// notes that it is.
+// notes that it is. Where the ball told the contact, but not the swing's, it is the better of the
+// two; what racket or hand told was told in true time, and must hold as it stands.
 func (m *machine) claims(c *Candidate) bool {
-	sd := contactGuessSD
+	sd, least := contactGuessSD, guessReach
 	if c.ball > 0 {
-		sd = metSD
+		sd, least = metSD, 0
 	}
+	best, gap := -1, math.Inf(1)
 	for i := range m.said {
 		s := &m.said[i]
-		if s.byBall && math.Abs(float64(s.us-c.ContactUS)) < 2*math.Hypot(float64(s.sdUS), float64(m.det.view.us(sd))) {
-			m.said = append(m.said[:i], m.said[i+1:]...)
-			return true
+		reach := 2 * float64(s.sdUS)
+		if s.byBall {
+			reach = max(2*math.Hypot(float64(s.sdUS), float64(m.det.view.us(sd))), float64(m.det.view.us(least)))
+		}
+		if d := math.Abs(float64(s.us - c.ContactUS)); d < reach && d < gap {
+			best, gap = i, d
 		}
 	}
-	return false
+	if best < 0 {
+		return false
+	}
+	m.said = append(m.said[:best], m.said[best+1:]...)
+	return true
 }
 
 // left returns the contacts that the lane that won is to claim: in true time the live depth

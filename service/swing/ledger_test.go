@@ -1,6 +1,7 @@
 package swing
 
 import (
+	"slices"
 	"testing"
 
 	"example.com/courtkin/service/body"
@@ -79,3 +80,32 @@ type calls struct {
 }
 
 func (c *calls) Event(e LiveEvent) { c.all = append(c.all, e) }
+
+// TestASwingClaimsTheNearestContact: of what was announced a swing claims what is nearest to its
+// own contact; what racket or hand told only where it holds as it stands.
+func TestASwingClaimsTheNearestContact(t *testing.T) {
+	const at = 10_000_000 // µs, of a clip slowed eight times
+	for _, c := range []struct {
+		name string
+		said []said
+		ball float64 // m/s, of the swing
+		left []int64
+	}{
+		{"the ball told both", []said{{us: at + 100_000, sdUS: 80_000, byBall: true}, {us: at + 900_000, sdUS: 80_000, byBall: true}}, 9, []int64{at + 900_000}},
+		{"of two the nearer", []said{{us: at - 200_000, sdUS: 80_000, byBall: true}, {us: at + 50_000, sdUS: 80_000, byBall: true}}, 9, []int64{at - 200_000}},
+		{"the ball told the call alone", []said{{us: at - 1_900_000, sdUS: 80_000, byBall: true}}, 0, nil},
+		{"too far for that, too", []said{{us: at - 2_100_000, sdUS: 80_000, byBall: true}}, 0, []int64{at - 2_100_000}},
+		{"the hand told it where it was", []said{{us: at - 150_000, sdUS: 90_000}}, 9, nil},
+		{"the hand told it elsewhere", []said{{us: at - 200_000, sdUS: 90_000}}, 9, []int64{at - 200_000}},
+	} {
+		m := &machine{det: detector{view: view{slow: 8}}, said: c.said}
+		claimed := m.claims(&Candidate{ContactUS: at, ball: c.ball})
+		var left []int64
+		for _, s := range m.said {
+			left = append(left, s.us)
+		}
+		if claimed != (len(c.left) < len(c.said)) || !slices.Equal(left, c.left) {
+			t.Errorf("%s: claimed %v, left %v, want %v", c.name, claimed, left, c.left)
+		}
+	}
+}

@@ -108,8 +108,9 @@ type live struct {
 	wayTurned                float64 // deg since the last turn that was called began
 	takeBack                 float64 // sign of the take-back's turn
 
-	open       bool // it is open how much the clip is slowed
-	telling    bool // what is called now the ball tells
+	open       bool   // it is open how much the clip is slowed:
+	lanes      *lanes // … which of these it is
+	telling    bool   // what is called now the ball tells
 	judged     judged
 	byBall     bool    // the last contact was told by the ball …
 	struckUS   int64   // … at this time …

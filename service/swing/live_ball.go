@@ -245,7 +245,7 @@ func (l *live) metBall(to Sink, back func()) bool {
 	if l.quickTip < thresholds.tipStruck*l.ease() || !v.shows(body.RacketTip) {
 		return false
 	}
-	sd, again := metSD, l.byBall && v.seconds(l.struckUS, l.us) < followFor
+	sd, again, swings := metSD, l.byBall && v.seconds(l.struckUS, l.us) < followFor, l.swings
 	s, ok := l.strikeOfLate(&l.metUS)
 	if ok && s.faint {
 		sd, ok = faintSD, !again && l.swingsHard(back)
@@ -255,7 +255,8 @@ func (l *live) metBall(to Sink, back func()) bool {
 		s, ok = l.strikeOfLate(&l.metSlowUS)
 		v.slow *= openEase
 		ok = ok && !s.faint
-		sd, s.sure = metSD/openEase, 0 // anything surer takes its place
+		again = again || l.byBall && l.struckSure == 0 && v.seconds(l.struckUS, l.us) < followFor/openEase
+		sd, s.sure, swings = metSD/openEase, 0, l.swingsSlowed // anything surer takes its place
 	}
 	if !ok {
 		return false
@@ -276,7 +277,7 @@ func (l *live) metBall(to Sink, back func()) bool {
 			return false
 		}
 	}
-	if upright := math.Abs(s.turn.Dot(v.up(v.ring.next-1))) > bounceUp*s.turn.Norm(); upright && !l.swings() {
+	if upright := math.Abs(s.turn.Dot(v.up(v.ring.next-1))) > bounceUp*s.turn.Norm(); upright && !swings() {
 		return false
 	}
 	back()
@@ -427,6 +428,14 @@ func (l *live) forwardBefore(contactUS int64, to Sink) {
 func (l *live) swings() bool {
 	fast := l.quickTip >= contactTip/2 && l.quickHand >= flatHand/2 && l.quickTip*l.quickHand >= contactTip*flatHand
 	return fast && (l.phase == phase.ForwardSwing || l.wound(l.view.ring.next-1))
+}
+
+// swingsSlowed reports the same of a clip that may be slowed, four times at least: its speeds are
+// as many times those that show, and whether the chest was wound up the slow lanes tell, in
+// whose time the wind-up is not over before it is looked for.
+func (l *live) swingsSlowed() bool {
+	tip, hand := l.quickTip/openEase, l.quickHand/openEase
+	return tip >= contactTip/2 && hand >= flatHand/2 && tip*hand >= contactTip*flatHand && l.lanes.unwind()
 }
 
 // swingsHard reports the same of a hand and a racket that are fast enough to tell a contact by

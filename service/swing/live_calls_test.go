@@ -62,3 +62,21 @@ func TestARacketThatSlowsFarFromTheBallIsNotCalled(t *testing.T) {
 		t.Errorf("of %d strokes' calls %d were taken back", strokes, takenBack)
 	}
 }
+
+// While nobody knows how much a clip is slowed, a ball that leaves along the line of sight turns
+// upward in the image, as in a bounce: that hand and racket swing out of a wound chest then is
+// told in the time of the slow lanes. The first stroke of a clip seen from behind is called as it comes.
+func TestTheFirstStrokeOfASlowClipIsCalledAsItComes(t *testing.T) {
+	for _, seed := range []uint64{17_000_065, 3_000_020, 3_000_027, 7_000_024, 7_000_034} { // late by two to seven seconds before
+		clip := synth.Sample(synth.SlowMotion, 6, seed)
+		at, late := clip.Truth[0].Contact, math.Inf(1)
+		for _, h := range watchClip(t, clip.Setup, clip.Frames).still() {
+			if h.Kind == phase.Contact && math.Abs(clip.Real(float64(h.TimeUS))-at) < 0.03 {
+				late = clip.Real(float64(h.at)) - shown(&clip, at)
+			}
+		}
+		if late > 0.060 {
+			t.Errorf("seed %d: the contact at %.3f s was called %.3f s late", seed, at, late)
+		}
+	}
+}

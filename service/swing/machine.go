@@ -182,7 +182,7 @@ func (m *machine) step(to Sink) {
 	}
 	m.hear(now)
 	if !m.mute {
-		m.live.open = m.lanes != nil
+		m.live.open, m.live.lanes = m.lanes != nil, m.lanes
 		m.live.step(to)
 	}
 	if !m.goOn(r.next-1, to) {
