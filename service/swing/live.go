@@ -112,6 +112,8 @@ type live struct {
 	lanes      *lanes // … which of these it is
 	telling    bool   // what is called now the ball tells
 	judged     judged
+	strings    [16]onStrings // of the last frames that show the ball and the racket's head
+	stringsN   uint64
 	byBall     bool    // the last contact was told by the ball …
 	struckUS   int64   // … at this time …
 	struckSure float64 // … as surely as so many standard deviations
@@ -147,6 +149,7 @@ func (l *live) step(to Sink) {
 	}
 	l.look(k)
 	l.follow(k, l.view.seconds(l.was, l.us))
+	l.seeStrings(k)
 	l.judge(k, to)
 	l.claim(to)
 	l.read(to)
@@ -290,9 +293,15 @@ func (l *live) judge(k uint64, to Sink) {
 	}
 	switch l.phase {
 	case phase.Ready, phase.Recovery:
+		if l.meetsSlowly(k, to) {
+			return
+		}
 		l.seeTurn(to)
 		l.seeForward(k, to)
 	case phase.TakeBack:
+		if l.meetsSlowly(k, to) {
+			return
+		}
 		l.seeTurn(to)
 		l.seeForward(k, to)
 		if l.phase == phase.TakeBack && l.view.seconds(l.since, l.us) > turnWait {

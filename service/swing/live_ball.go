@@ -209,6 +209,10 @@ func (l *live) hitBall(k uint64, to Sink) bool {
 		return false
 	}
 	back()
+	if l.saidNear(b.us) {
+		l.struck(b.us, sure)
+		return true
+	}
 	if l.phase != phase.ForwardSwing {
 		l.forwardBefore(b.us, to)
 	}
@@ -255,6 +259,9 @@ func (l *live) metBall(to Sink, back func()) bool {
 		s, ok = l.strikeOfLate(&l.metSlowUS)
 		v.slow *= openEase
 		ok = ok && !s.faint
+		if c := &l.called[phase.Contact]; c.on && c.sd <= faintSD && v.seconds(c.us, l.us) < followFor {
+			return false // told in true time, and better
+		}
 		again = again || l.byBall && l.struckSure == 0 && v.seconds(l.struckUS, l.us) < followFor/openEase
 		sd, s.sure, swings = metSD/openEase, 0, l.swingsSlowed // anything surer takes its place
 	}
@@ -268,12 +275,12 @@ func (l *live) metBall(to Sink, back func()) bool {
 	if again && s.sure <= l.struckSure {
 		return false
 	}
-	if c := &l.called[phase.Contact]; c.on && !again && v.seconds(c.us, l.us) < followFor {
-		near := math.Abs(v.seconds(c.us, s.atUS)) < c.sd/2
-		if near { // it was called, and to say it again a little off helps nobody
+	if !again {
+		if l.saidNear(s.atUS) {
 			l.struck(s.atUS, s.sure)
+			return false
 		}
-		if near || s.faint {
+		if c := &l.called[phase.Contact]; s.faint && c.on && v.seconds(c.us, l.us) < followFor {
 			return false
 		}
 	}
@@ -420,30 +427,4 @@ func (l *live) forwardBefore(contactUS int64, to Sink) {
 		return
 	}
 	l.call(phase.ForwardStart, from, flatForwardSD, "the ball was hit by a hand at %.1f m/s", l.speed, to)
-}
-
-// swings reports whether hand and racket go forward out of a wound chest: a ball that turns
-// upward at such a racket was hit up, and did not bounce. What one of the two lacks, to a half,
-// the other makes up: an image may look along either.
-func (l *live) swings() bool {
-	fast := l.quickTip >= contactTip/2 && l.quickHand >= flatHand/2 && l.quickTip*l.quickHand >= contactTip*flatHand
-	return fast && (l.phase == phase.ForwardSwing || l.wound(l.view.ring.next-1))
-}
-
-// swingsSlowed reports the same of a clip that may be slowed, four times at least: its speeds are
-// as many times those that show, and whether the chest was wound up the slow lanes tell, in
-// whose time the wind-up is not over before it is looked for.
-func (l *live) swingsSlowed() bool {
-	tip, hand := l.quickTip/openEase, l.quickHand/openEase
-	return tip >= contactTip/2 && hand >= flatHand/2 && tip*hand >= contactTip*flatHand && l.lanes.unwind()
-}
-
-// swingsHard reports the same of a hand and a racket that are fast enough to tell a contact by
-// themselves; back undoes the ball's view.
-func (l *live) swingsHard(back func()) bool {
-	ball := l.view.world
-	defer func() { l.view.world = ball }()
-	back()
-	return l.quickTip*l.quickHand >= contactTip*contactHand && l.quickTip >= thresholds.tipHit && l.quickHand >= flatHand &&
-		l.wound(l.view.ring.next-1)
 }

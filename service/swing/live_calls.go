@@ -21,6 +21,20 @@ func (l *live) call(e phase.EventKind, us int64, sd float64, why string, figure 
 	to.Event(LiveEvent{Kind: e, TimeUS: us, SDUS: l.view.us(sd), byBall: l.telling})
 }
 
+// saidNear reports whether a contact was called shortly before that holds where the ball tells it
+// now: to say it again a little off helps nobody, unless it was told but roughly.
+func (l *live) saidNear(us int64) bool {
+	c := &l.called[phase.Contact]
+	if !c.on || l.view.seconds(c.us, l.us) >= followFor {
+		return false
+	}
+	holds := c.sd / 2
+	if c.sd <= faintSD {
+		holds = c.sd
+	}
+	return math.Abs(l.view.seconds(c.us, us)) < holds
+}
+
 // withdraw takes an announced event back.
 func (l *live) withdraw(e phase.EventKind, why string, to Sink) {
 	c := l.called[e]

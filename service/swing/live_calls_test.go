@@ -2,6 +2,7 @@ package swing_test
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"example.com/courtkin/service/phase"
@@ -78,5 +79,33 @@ func TestTheFirstStrokeOfASlowClipIsCalledAsItComes(t *testing.T) {
 		if late > 0.060 {
 			t.Errorf("seed %d: the contact at %.3f s was called %.3f s late", seed, at, late)
 		}
+	}
+}
+
+// A serve that leaves along the line of sight hardly turns the ball in the image: that the ball is on
+// the strings of a racket that swings tells its contact in time.
+func TestAServeAlongTheLineOfSightIsCalledAsItComes(t *testing.T) {
+	serves := 0
+	for seed, about := range map[uint64][]float64{7_000_022: {13.2, 39.5}, 17_000_056: {11.6}} { // real seconds
+		clip := synth.Sample(synth.Phone, 6, seed)
+		still := watchClip(t, clip.Setup, clip.Frames).still()
+		for i := range clip.Truth {
+			at, late := clip.Truth[i].Contact, math.Inf(1)
+			if !slices.ContainsFunc(about, func(s float64) bool { return math.Abs(s-at) < 0.1 }) {
+				continue
+			}
+			serves++
+			for _, h := range still {
+				if h.Kind == phase.Contact && math.Abs(clip.Real(float64(h.TimeUS))-at) < 1.96e-6*float64(h.SDUS) {
+					late = clip.Real(float64(h.at)) - shown(&clip, at)
+				}
+			}
+			if late > 0.060 {
+				t.Errorf("seed %d: the contact at %.3f s was called %.3f s late", seed, at, late)
+			}
+		}
+	}
+	if serves != 3 {
+		t.Errorf("%d serves", serves)
 	}
 }

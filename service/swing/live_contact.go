@@ -10,6 +10,9 @@ import (
 // racket, the hand's; the ball (seeBall) may call it first.
 func (l *live) seeContact(k uint64, to Sink) {
 	l.topTurn = math.Max(l.topTurn, math.Abs(l.rate))
+	if l.swings() && l.meetsBall(stringsOdds, to) {
+		return
+	}
 	if l.tip.known() && l.view.seconds(l.tipUS, l.us) < 0.05 {
 		l.contactByTip(to)
 	} else {
@@ -76,4 +79,30 @@ func (l *live) contactByHand(to Sink) {
 		l.call(phase.Contact, l.topUS, handContactSD, "the hand slows from %.1f m/s", l.topHand, to)
 		l.enter(phase.FollowThrough)
 	}
+}
+
+// swings reports whether hand and racket go forward out of a wound chest: a ball that turns
+// upward at such a racket was hit up, and did not bounce. What one of the two lacks, to a half,
+// the other makes up: an image may look along either.
+func (l *live) swings() bool {
+	fast := l.quickTip >= contactTip/2 && l.quickHand >= flatHand/2 && l.quickTip*l.quickHand >= contactTip*flatHand
+	return fast && (l.phase == phase.ForwardSwing || l.wound(l.view.ring.next-1))
+}
+
+// swingsSlowed reports the same of a clip that may be slowed, four times at least: its speeds are
+// as many times those that show, and whether the chest was wound up the slow lanes tell, in
+// whose time the wind-up is not over before it is looked for.
+func (l *live) swingsSlowed() bool {
+	tip, hand := l.quickTip/openEase, l.quickHand/openEase
+	return tip >= contactTip/2 && hand >= flatHand/2 && tip*hand >= contactTip*flatHand && l.lanes.unwind()
+}
+
+// swingsHard reports the same of a hand and a racket that are fast enough to tell a contact by
+// themselves; back undoes the ball's view.
+func (l *live) swingsHard(back func()) bool {
+	ball := l.view.world
+	defer func() { l.view.world = ball }()
+	back()
+	return l.quickTip*l.quickHand >= contactTip*contactHand && l.quickTip >= thresholds.tipHit && l.quickHand >= flatHand &&
+		l.wound(l.view.ring.next-1)
 }
