@@ -14,7 +14,8 @@
 //     a loop over the same Push, so live and recorded cannot differ.
 //  5. Pool. A bounded number of workers does the jobs: clean course, events,
 //     figures (packages track, phase, measure). Frames go on meanwhile. Live
-//     practices come before clips; a stream with too many jobs out waits, and
+//     practices come before clips; a stream with too many jobs out waits, as does a
+//     practice that is sent faster than it is played while a swing of it is out, and
 //     through it the sender (pool.go, settling.go).
 //  6. Findings. Provisional events and readings go out as they come; settled
 //     swings in the order played, as soon as they are settled, each with its cues,

@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"time"
 
 	"example.com/courtkin/service/swing"
 )
@@ -10,6 +11,13 @@ import (
 // settled. A practice at true speed has one; a stream that comes faster than its
 // swings can be settled waits for them.
 const streamUnsettled = 4
+
+// runAhead is how far, on the frames' clock, a practice may run ahead of true time while
+// one of its swings is on its way to being settled. A client that resends at full speed what it
+// kept, over a line that breaks after so many bytes, would have spent them before the swing is
+// settled, each time anew: so the server reads no further meanwhile, and through the transport's
+// windows the client stops. At true speed nothing is held, however long a swing takes.
+const runAhead = time.Second
 
 // deferring is a machine that hands its swings' windows out. One that does not,
 // settles in Push.
@@ -27,8 +35,27 @@ type settling struct {
 	class class
 	most  int // tasks out that are not at their end
 
+	us int64 // the frames' clock: of the latest frame
+
 	tasks []*task // handed out and not taken back, oldest first
 	jobs  []swing.Job
+	begun []handed
+}
+
+// handed is when a swing was handed out.
+type handed struct {
+	us int64     // on the frames' clock
+	at time.Time // on the server's
+}
+
+// ahead returns for how long no more frames are to be taken, unless the oldest swing that is out is
+// settled before: until true time has come within runAhead of the frames'. 0 and less: not at all.
+func (s *settling) ahead(now time.Time) time.Duration {
+	if len(s.begun) == 0 {
+		return 0
+	}
+	ran := time.Duration(s.us-s.begun[0].us) * time.Microsecond
+	return ran - now.Sub(s.begun[0].at) - runAhead
 }
 
 func newSettling(ctx context.Context, p *pool, c class) *settling {
@@ -48,7 +75,7 @@ func (s *settling) Settle(j swing.Job) {
 	if err != nil { // nobody waits any more
 		t = &task{ctx: s.ctx}
 	}
-	s.tasks, s.jobs = append(s.tasks, t), append(s.jobs, j)
+	s.tasks, s.jobs, s.begun = append(s.tasks, t), append(s.jobs, j), append(s.begun, handed{s.us, time.Now()})
 }
 
 // Wait waits for a job. One that is not out any more has come back.
@@ -74,7 +101,7 @@ func (s *settling) forget(left int) {
 	n := len(s.tasks) - left
 	clear(s.tasks[:n])
 	clear(s.jobs[:n])
-	s.tasks, s.jobs = s.tasks[n:], s.jobs[n:]
+	s.tasks, s.jobs, s.begun = s.tasks[n:], s.jobs[n:], s.begun[n:]
 }
 
 // takeBack hands on the swings that have been settled since, in their order.
@@ -106,4 +133,28 @@ func (s *session) takeFirst(to swing.Sink) bool {
 	m.TakeBack(to)
 	s.settling.forget(m.Unsettled())
 	return true
+}
+
+// holdBack waits while the frames run too far ahead of true time with a swing on its way, and hands
+// on what is settled meanwhile.
+func (p *livePractice) holdBack(ctx context.Context) error {
+	for {
+		hold := p.settling.ahead(time.Now())
+		if hold <= 0 {
+			return nil
+		}
+		timer := time.NewTimer(hold)
+		select {
+		case <-p.settling.ready():
+			timer.Stop()
+			p.takeBack(&p.found)
+			if err := p.send(); err != nil {
+				return err
+			}
+		case <-timer.C:
+		case <-ctx.Done():
+			timer.Stop()
+			return ctx.Err()
+		}
+	}
 }

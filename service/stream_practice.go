@@ -62,6 +62,9 @@ func (s *Server) practice(in *inbox, out *outbox) error {
 // play takes messages until finish, and sends swings as they are settled.
 func (p *livePractice) play(in *inbox, g guard) error {
 	for {
+		if err := p.holdBack(in.ctx); err != nil {
+			return err
+		}
 		req, err := in.next(g, p.settling.ready())
 		switch {
 		case err != nil:
