@@ -383,10 +383,12 @@ func (b *burst) lastUS() int64 { return max(b.peakUS, b.hitUS) }
 // by in the take-back of a stroke to come. Balls are not hit again so soon.
 const doubtfulHit = 0.9
 
-// rivalWait returns how long after its peak, seconds, a burst in an image waits for a rival
-// to take its place: one whose ball was not seen to be hit, but on the racket, or hit, but not
-// plainly, by a slow racket before a chest that was not seen to be wound up far. A slow racket
-// about which no ball was seen of late may be taken back for a ball that is still to come into view.
+// rivalWait returns how long after its peak, seconds, a burst in an image waits for a rival to take
+// its place: one whose ball was not seen to be hit, but on the racket, unless the chest unwinds from
+// far, or the racket is too fast for a take-back and the chest was wound up (cameras that stand beside
+// are asked instead); or hit, but not plainly, by a slow racket before a chest that was not seen to be
+// wound up far. A slow racket about which no ball was seen of late may be taken back for a ball that is
+// still to come into view.
 func (d *detector) rivalWait() float64 {
 	if d.b.plain || !d.tipFlat() {
 		return 0
@@ -399,6 +401,9 @@ func (d *detector) rivalWait() float64 {
 	}
 	if !d.b.struck {
 		if odds, _ := d.meets(); odds < 0 {
+			return 0
+		}
+		if wind, _, _ := d.windUp(); !d.beside && (wind >= thresholds.deepWind || d.plain() && wind >= d.leastWind(d.b.peak.world)) {
 			return 0
 		}
 		return doubtfulHit

@@ -109,3 +109,26 @@ func TestAServeAlongTheLineOfSightIsCalledAsItComes(t *testing.T) {
 		t.Errorf("%d serves", serves)
 	}
 }
+
+// A stroke whose ball was on the strings as the chest unwound from far is no take-back: it is settled
+// as it ends, and does not wait for the stroke that it might prepare.
+func TestAStrokeOutOfAWoundChestIsSettledAsItEnds(t *testing.T) {
+	clip := synth.Sample(synth.ImageOnly, 6, 7_000_033) // settled 0.57 to 0.77 s after FOLLOW_END before
+	w, n := watchClip(t, clip.Setup, clip.Frames), 0
+	s := score{clip: &clip, w: w}
+	for i := range clip.Truth {
+		end := clip.Truth[i].Events[phase.FollowEnd]
+		for k := range w.swings {
+			if math.Abs(s.at(k)-clip.Truth[i].Contact) > 0.25 || math.IsNaN(end) {
+				continue
+			}
+			n++
+			if late := clip.Real(float64(w.settled[k])) - end; late > 0.35 {
+				t.Errorf("the stroke at %.2f s was settled %.2f s after its end", clip.Truth[i].Contact, late)
+			}
+		}
+	}
+	if n < 4 {
+		t.Errorf("%d strokes", n)
+	}
+}
