@@ -89,6 +89,12 @@ func (d *detector) force() float64 {
 // outdone reports whether the newest sample, well after the peak of a burst of a body
 // alone, is more of a stroke.
 func (d *detector) outdone() bool {
+	switch x := d.odds(len(d.trail) - 1); { // NaN is neither
+	case x < d.b.odds:
+		return false // a way back, the hand faster than in the volley
+	case x >= strokeOdds && d.b.odds < strokeOdds && x > d.b.odds+speedOdds*math.Log(woundLead):
+		return true
+	}
 	least := d.b.force
 	if d.b.wound {
 		least *= woundLead
@@ -168,12 +174,6 @@ func (d *detector) unsure() bool {
 		return true
 	}
 	return !(d.b.wound && v >= thresholds.hand && v*turn >= thresholds.sure) && v*turn < 2*thresholds.sure
-}
-
-// punches reports whether a burst of a body alone is a stroke of the arm with little of
-// the chest, as volleys are: sudden, out of a wind-up of at least so many degrees, and nothing outdid it.
-func (j *verdict) punches(least float64) bool {
-	return j.wind >= least && j.hand >= thresholds.blindFast && j.hand < thresholds.plainHand && j.sharp >= thresholds.sharp && j.turn >= turnsBack
 }
 
 // changesOver reports whether somebody else came into view about a burst's peak.

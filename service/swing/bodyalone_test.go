@@ -16,8 +16,9 @@ func bump(t, at, half float64) float64 {
 type turnAt struct{ at, hand, rate, half float64 }
 
 // closings runs a detector over a body alone that makes some turns, and returns when the
-// bursts that pass for swings have their peaks, seconds.
-func closings(turns []turnAt, until float64) (peaks []float64) {
+// bursts that pass for swings have their peaks, seconds. The hand goes to where the chest faced at
+// first with turns of the sign of ahead, and away from there with others.
+func closings(turns []turnAt, ahead, until float64) (peaks []float64) {
 	r := newRing(newRows(false))
 	d := newDetector(&Setup{}, r, 1)
 	d.view.world = true
@@ -25,14 +26,16 @@ func closings(turns []turnAt, until float64) (peaks []float64) {
 	for i := range int(until * 60) {
 		t := float64(i) / 60
 		s := sample{timeUS: int64(t * 1e6), racket: -1, world: true, ok: true, blur: 2}
-		v, rate := 0.5, 0.0
+		v, rate, flow := 0.5, 0.0, 0.0
 		for _, m := range turns {
 			v += m.hand * bump(t, m.at, m.half)
 			rate += m.rate * bump(t, m.at, m.half)
+			flow += math.Copysign(m.hand, m.rate*ahead) * bump(t, m.at, m.half)
 		}
 		facing += rate / 60
 		s.hand[right], s.free[right], s.high[right] = float32(v), float32(v), 0.3
 		s.turn, s.facing = float32(rate), float32(math.Remainder(facing, 360))
+		s.wide[right][1] = float32(flow)
 		d.take(s)
 		if _, over := d.due(s.timeUS); over {
 			if j := d.judge(); j.swing { // nothing before its end is read again
@@ -57,7 +60,13 @@ func TestAStrokeOutdoesItsTakeBackAndItsRecovery(t *testing.T) {
 		"a forehand, seen from the other side":    {[]turnAt{{2, 6, 420, 0.12}, {2.6, 5.8, -450, 0.12}, {3.7, 2, 120, 0.3}}, 2.6},
 		"a volley of the arm out of a short turn": {[]turnAt{{2, 1.5, -300, 0.1}, {2.5, 5, 140, 0.1}}, 2.5},
 	} {
-		got := closings(c.turns, 6)
+		ahead := 0.0
+		for _, m := range c.turns {
+			if m.at == c.want {
+				ahead = m.rate
+			}
+		}
+		got := closings(c.turns, ahead, 6)
 		if len(got) != 1 || math.Abs(got[0]-c.want) > 0.06 {
 			t.Errorf("%s: swings at %.2f s, want one at %.2f", name, got, c.want)
 		}
@@ -135,7 +144,7 @@ func TestAChestThatComesBackFromTooFarRecovers(t *testing.T) {
 		wound float64 // deg
 		want  int
 	}{"a stroke": {100, 1}, "a recovery": {200, 0}} {
-		got := closings([]turnAt{{2, 1.5, -c.wound / (0.25 * perRate), 0.25}, {2.9, 3.4, 300, 0.2}}, 6)
+		got := closings([]turnAt{{2, 1.5, -c.wound / (0.25 * perRate), 0.25}, {2.9, 3.4, 300, 0.2}}, 1, 6)
 		if len(got) != c.want {
 			t.Errorf("%s from %g degrees: swings at %.2f s, want %d", name, c.wound, got, c.want)
 		}
@@ -186,6 +195,56 @@ func TestASmashOutdoesTheTakingUp(t *testing.T) {
 		}
 		if got := d.outdone(); got != c.want {
 			t.Errorf("%s: outdone %v, want %v (force %.1f of %.1f, takes up %v)", name, got, c.want, d.force(), d.b.force, d.takesUp())
+		}
+	}
+}
+
+// TestAShortVolleyShowsInHandAndChestTogether: a hand of 2.3 m/s before a chest that turns as slowly as
+// noise makes it is a volley if it goes to where the chest faced, out of a wind-up, the other hand at rest.
+func TestAShortVolleyShowsInHandAndChestTogether(t *testing.T) {
+	type volley struct {
+		wind, by     float64 // deg: turned away, and back again
+		ahead, aside float64 // m/s
+		other        float64 // m/s: the other hand's
+		high         float64 // m
+	}
+	for name, c := range map[string]struct {
+		v    volley
+		want bool
+	}{
+		"a volley":                   {volley{60, 18, 2.3, 0.3, 0.9, 0.3}, true},
+		"a faster one, hardly wound": {volley{26, 18, 4.5, 0.3, 0.6, 0.3}, true},
+		"across":                     {volley{40, 18, 0.3, 2.1, 0.9, 0.3}, false},
+		"backwards":                  {volley{60, 18, -2.3, 0.3, 0.6, 0.3}, false},
+		"across, both hands alike":   {volley{60, 18, 0.3, 2, 2, 0.3}, false},
+		"nothing wound up":           {volley{10, 8, 2.3, 0.3, 0.6, 0.3}, false},
+		"a slow hand that hangs":     {volley{40, 18, 1.9, 0.3, 0.9, 0.0}, false},
+		"a chest that stays turned":  {volley{60, 0, 2.3, 0.3, 0.9, 0.3}, false},
+		"a walk":                     {volley{20, 10, 1.5, 0.2, 1.4, 0.05}, false},
+	} {
+		d := newDetector(&Setup{}, newRing(newRows(false)), 1)
+		facing := 0.0
+		step := func(turn, ahead, aside, other float64) {
+			s := sample{timeUS: int64(len(d.trail)) * 16_667, racket: -1, world: true, ok: true, turn: float32(turn)}
+			facing += turn / 60
+			s.facing = float32(facing)
+			s.wide[right] = [3]float32{float32(aside), float32(ahead)}
+			s.wide[left] = [3]float32{float32(other)}
+			s.high[right], s.high[left] = float32(c.v.high), float32(c.v.high)
+			d.trail = append(d.trail, s)
+		}
+		for range 20 {
+			step(0, 0, 0, 0)
+		}
+		for range 30 {
+			step(-c.v.wind*2, -0.5, 0, 0)
+		}
+		for range 10 {
+			step(c.v.by*6, c.v.ahead, c.v.aside, c.v.other)
+		}
+		x := d.odds(len(d.trail) - 1)
+		if (x >= strokeOdds) != c.want {
+			t.Errorf("%s: log-odds %.1f, a stroke from %.1f on: want %v", name, x, strokeOdds, c.want)
 		}
 	}
 }

@@ -173,6 +173,8 @@ type burst struct {
 	// Of a body alone (see bodyalone.go): how much of a stroke the peak is, and whether the
 	// chest was seen to unwind from far.
 	force float64
+	odds  float64 // the log-odds that it is one; NaN: not known
+	arm   bool    // they are those of a stroke of the arm alone
 	wound bool
 }
 
@@ -198,7 +200,9 @@ type detector struct {
 func (d *detector) level(s *sample) float64 {
 	v, side := s.hitter()
 	l := max(v/thresholds.hand, float64(s.tip)/thresholds.tipHit)
-	switch {
+	switch by := d.oddsLevel(); {
+	case by >= 1: // as one that unwinds
+		l = max(l*woundGain*punchGain, min(by, oddsLead))
 	case l*woundGain*punchGain < 1 && !(d.beside && l*woundGain*punchGain*besideGain >= 1 && !s.world):
 	case d.unwinds(len(d.trail) - 1):
 		l *= woundGain
@@ -251,6 +255,9 @@ func between(a, b, c *sample) sample {
 		for k := range m.flow[i] {
 			m.flow[i][k] = median(a.flow[i][k], b.flow[i][k], c.flow[i][k])
 		}
+		for k := range m.wide[i] {
+			m.wide[i][k] = median(a.wide[i][k], b.wide[i][k], c.wide[i][k])
+		}
 		m.high[i] = median(a.high[i], b.high[i], c.high[i])
 	}
 	m.turn, m.tip = median(a.turn, b.turn, c.turn), median(a.tip, b.tip, c.tip)
@@ -270,9 +277,9 @@ func (d *detector) take(s sample) {
 	l := d.level(&s)
 	switch {
 	case !d.b.on && l >= 1:
-		d.b = burst{on: true, openUS: s.timeUS, level: l, peakUS: s.timeUS, peak: s, force: d.force()}
+		d.b = burst{on: true, openUS: s.timeUS, level: l, peakUS: s.timeUS, peak: s, force: d.force(), odds: d.odds(len(d.trail) - 1), arm: d.oddsLevel() >= 1}
 	case d.b.on && d.overtakes(l, s.timeUS):
-		d.b = burst{on: true, openUS: d.b.openUS, level: l, peakUS: s.timeUS, peak: s, force: d.force()}
+		d.b = burst{on: true, openUS: d.b.openUS, level: l, peakUS: s.timeUS, peak: s, force: d.force(), odds: d.odds(len(d.trail) - 1), arm: d.oddsLevel() >= 1}
 	case d.b.on:
 		d.seeEnd(&s, l)
 	}

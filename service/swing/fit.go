@@ -12,6 +12,11 @@ const (
 	// hand's speed peak (about 0.2 s wide in recorded strokes) loses 3–5 %.
 	fitHalf = 0.050
 
+	// wideHalf is the same for hands that have to tell a stroke alone: over ±100 ms the noise of
+	// a 60 Hz hand (45 mm along the line of sight) is 0.2 m/s, a third of fitHalf's, while a
+	// stroke's peak loses a tenth or so.
+	wideHalf = 0.100
+
 	// tipHalf is the same for the racket tip, which is quick and well seen.
 	tipHalf = 0.035
 

@@ -36,7 +36,8 @@ type verdict struct {
 	wind      float64 // deg: how far the chest had turned the other way before
 	back      float64 // deg: how far it turned the other way afterwards: it was a take-back
 	high      float64 // m: highest hand over the hips
-	goes      headed  // of a body alone
+	goes      headed  // of a body alone …
+	odds      float64 // … and its log-odds; NaN: not known
 	ball      strike
 	met       bool // a swing, for the ball was on the racket as the chest unwound
 	contactUS int64
@@ -47,6 +48,7 @@ func (d *detector) judge() verdict {
 	t := &thresholds
 	j := d.about(d.b.peakUS)
 	var by float64
+	j.odds = math.NaN()
 	j.wind, j.back, by = d.windUp()
 	world := d.b.peak.world
 	if j.ball = d.strike(); j.ball.hit && math.Abs(d.view.seconds(j.ball.atUS, d.b.peakUS)) < guessReach {
@@ -60,6 +62,9 @@ func (d *detector) judge() verdict {
 			(j.hand >= t.fastHand || j.hand >= t.backHand && j.sharp >= t.sharp && j.hand*j.turn >= t.sure)
 	if d.bodyAlone() {
 		j.goes = d.heading()
+		if j.odds = d.oddsAbout(d.b.peakUS, oddsReach); d.b.arm {
+			j.contactUS = d.freest(d.b.peakUS)
+		}
 	}
 	deep := wound && j.wind >= t.deepWind
 	tipLeast := t.tip
@@ -89,6 +94,7 @@ func (d *detector) judge() verdict {
 		unwinds = unwinds && (j.sharp >= t.punchSharp && j.turn <= t.punchTurn || j.goes == forward)
 	}
 	high := j.high >= t.above
+	unwinds = unwinds && (high || !d.bodyAlone() || !(d.oddsAbout(d.b.peakUS, unlikeReach) < unlikeOdds))
 	inImage := d.view.ring.world[body.RacketTip] < 0
 	switch {
 	case j.ball.hit && d.swingsAt(j.ball.atUS, j.ball.plain, j.ball.asks) && (wound || high || j.ball.plain || !world && !j.ball.bounce):
@@ -107,6 +113,8 @@ func (d *detector) judge() verdict {
 		j.why = "the hand hangs: no stroke"
 	case d.bodyAlone() && j.wind > farthestWind && j.hand < t.blindFast:
 		j.why = "slow for a chest that was turned so far: it comes back from a stroke"
+	case d.b.arm && j.odds >= strokeOdds:
+		j.swing, j.why = true, "the hand goes ahead out of a wound chest"
 	case j.goes == away && (!high || j.wind < t.wound && by >= homeTurn):
 		j.why = "the hand goes away from the net, and little was wound up before: a take-back"
 	case met && wound:
@@ -139,8 +147,6 @@ func (d *detector) judge() verdict {
 	case !world:
 		j.swing, j.why = j.hand >= t.blindFast || wound && j.hand >= t.blind, "by the hand alone, turn unseen"
 		j.slow = !j.swing
-	case d.bodyAlone() && wound && !high && j.punches(least):
-		j.swing, j.why = true, "a sudden hand out of a wound chest"
 	case trunk && sure:
 		j.swing, j.why = true, "hand at speed with the trunk"
 	default:

@@ -32,6 +32,7 @@ type sample struct {
 	free   [2]float32    // speed of the wrists in the axes given, m/s
 	rise   [2]float32    // upward part of hand, m/s
 	flow   [2][2]float32 // level part of hand along two level axes, those that facing is told in, m/s
+	wide   [2][3]float32 // velocity of the wrists relative to the body along the two level axes and up, over wideHalf, m/s; 0 where a racket is seen or nothing in the world
 	high   [2]float32    // height of the wrists over the body's centre, m
 	turn   float32       // turn rate of the shoulders about the vertical (in an image: as it shows), deg/s; 0 unknown
 	facing float32       // heading of the shoulders about the vertical, degrees in (−180, 180]; NaN unknown
@@ -247,6 +248,9 @@ func (v *view) sample(place uint64) sample {
 	v.readTip(&s, v.span(place, tipHalf), trunk, ok, froude)
 	if v.world {
 		v.readTurn(&s, place, froude)
+		if s.tip == 0 {
+			v.readWide(&s, trunk, ok, froude)
+		}
 	} else {
 		v.readApparentTurn(&s, place)
 	}
@@ -284,6 +288,23 @@ func (v *view) readHands(s *sample, w window, trunk motion, known bool, froude f
 		s.free[side] = float32(m.Vel.Norm() / froude)
 		s.high[side] = float32(m.Pos.Sub(trunk.Pos).Dot(up) / (froude * froude))
 		s.ok = true
+	}
+}
+
+// readWide fills in the velocities of the wrists over wideHalf.
+func (v *view) readWide(s *sample, trunk motion, known bool, froude float64) {
+	if !known {
+		return
+	}
+	w := v.span(v.ring.since(s.timeUS), wideHalf)
+	up := v.up(w.place)
+	x := level(up)
+	z := up.Cross(x)
+	for side, p := range wrists {
+		if m, ok := v.motionOf(p, w); ok {
+			hand := m.Vel.Sub(trunk.Vel)
+			s.wide[side] = [3]float32{float32(hand.Dot(x) / froude), float32(hand.Dot(z) / froude), float32(hand.Dot(up) / froude)}
+		}
 	}
 }
 
