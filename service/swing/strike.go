@@ -51,10 +51,15 @@ type strike struct {
 // hands where no racket is seen, between two instants, about a burst's peak.
 func (v *view) strikeBetween(fromUS, toUS, peakUS int64) (s strike) {
 	best := 0.0
-	for k := max(v.ring.since(fromUS), v.low); k < v.ring.since(toUS) && !s.seen; k++ {
+	from, to := max(v.ring.since(fromUS), v.low), v.ring.since(toUS)
+	for k := from; k < to && !s.seen; k++ {
 		_, s.seen = v.point(k, body.Ball)
 	}
-	for k := max(v.ring.since(fromUS), v.low); k < v.ring.since(toUS); k++ {
+	at := ballNear{to: max(from, v.ring.first+2) - 2}
+	for k := from; k < to; k++ {
+		if !at.hands(v, k) {
+			continue // what breakAt finds first
+		}
 		b := v.breakAt(k)
 		s.flying = s.flying || b.flying
 		s.jump = math.Max(s.jump, b.jump)
@@ -301,15 +306,35 @@ func (v *view) flight(place uint64, side int64) (motion, int) {
 // ballAtHands reports whether the ball is within reach of a wrist at a frame,
 // or at the sights next to it.
 func (v *view) ballAtHands(place uint64) bool {
-	for k := max(place, v.ring.first+2) - 2; k < min(place+3, v.ring.next); k++ {
-		b, ok := v.point(k, body.Ball)
-		if !ok {
-			continue
+	at := ballNear{to: max(place, v.ring.first+2) - 2}
+	return at.hands(v, place)
+}
+
+// ballNear is ballAtHands for one place after another, rising, each frame being looked at once.
+type ballNear struct {
+	to   uint64 // the first place that was not looked at
+	near bool   // it was near a wrist …
+	last uint64 // … here last
+}
+
+func (n *ballNear) hands(v *view, place uint64) bool {
+	for ; n.to < min(place+3, v.ring.next); n.to++ {
+		if v.ballAtWrist(n.to) {
+			n.near, n.last = true, n.to
 		}
-		for _, p := range [...]body.Point{body.LeftWrist, body.RightWrist} {
-			if w, seen := v.point(k, p); seen && w.Sub(b).Norm() < strikeReach {
-				return true
-			}
+	}
+	return n.near && n.last+2 >= place
+}
+
+// ballAtWrist reports whether the ball is within reach of a wrist in a frame.
+func (v *view) ballAtWrist(k uint64) bool {
+	b, ok := v.point(k, body.Ball)
+	if !ok {
+		return false
+	}
+	for _, p := range [...]body.Point{body.LeftWrist, body.RightWrist} {
+		if w, seen := v.point(k, p); seen && w.Sub(b).Norm() < strikeReach {
+			return true
 		}
 	}
 	return false

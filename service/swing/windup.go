@@ -77,7 +77,7 @@ func (d *detector) rewound(i int, sign float64) float64 {
 	for k := i + 1; k < len(d.trail) && !d.trail[k].other && d.view.seconds(d.b.peakUS, d.trail[k].timeUS) < windNext; k++ {
 		f := d.trail[k].facing
 		if f == f && last == last {
-			angle += math.Remainder(float64(f-last), 360) * sign
+			angle += turnTo(f-last) * sign
 		}
 		if f == f {
 			last = f
@@ -85,7 +85,7 @@ func (d *detector) rewound(i int, sign float64) float64 {
 		if angle > end {
 			end, most = angle, 0
 		}
-		most = math.Max(most, end-angle)
+		most = max(most, end-angle)
 	}
 	return most
 }
@@ -115,12 +115,24 @@ func (d *detector) unwound(i int, sign float64) (most, begin float64) {
 			}
 			continue
 		}
-		angle += math.Remainder(float64(f-last), 360) * -sign // how much further turned now than then
+		angle += turnTo(f-last) * -sign // how much further turned now than then
 		last = f
 		if angle > begin {
 			begin, most = angle, 0
 		}
-		most = math.Max(most, begin-angle)
+		most = max(most, begin-angle)
 	}
 	return most, begin
+}
+
+// turnTo is the turn, degrees in [−180, 180], between two headings that differ by d degrees.
+func turnTo(d float32) float64 {
+	t := float64(d)
+	switch { // the quick ways are exact, so that all three say the same
+	case math.Abs(t) <= 180:
+		return t
+	case math.Abs(t) < 540:
+		return t - math.Copysign(360, t)
+	}
+	return math.Remainder(t, 360) // an apparent turn may be any number
 }
