@@ -1,6 +1,8 @@
 package track
 
 import (
+	"math"
+
 	"example.com/courtkin/service/camera"
 	"example.com/courtkin/service/geom"
 )
@@ -8,8 +10,9 @@ import (
 // A point that cameras see is solved apart along three directions of its own at each
 // node. Seen by one camera, they are across the image, down the image, and along the
 // ray: an image point says nothing of the third, a distance nothing of the others.
-// Seen by two, each of the first two moves the point across one camera's image and
-// not across the other's, and the third is down both. What still ties the directions
+// Seen by two, each of the first two lies along the one camera's ray, so that the other
+// alone sees it, and the third moves both images square to these: across the plane of the
+// rays, however the cameras are held. What still ties the directions
 // to each other (a turn of the ray from node to node, the prior where they are not
 // square) is left out of the step's matrix but not out of its right-hand side, so
 // that the steps go to the same solution, in about as many as reweighing takes.
@@ -61,31 +64,46 @@ func (a *apart) lay(mean []geom.Vec3) bool {
 		if !(c.Z > 0.1) {
 			return false
 		}
-		u, v := c.X/c.Z, c.Y/c.Z
-		right, down, ahead := e.R.Row(0), e.R.Row(1), e.R.Row(2)
 		if len(a.eyes) == 1 {
+			right, down, ahead := e.R.Row(0), e.R.Row(1), e.R.Row(2)
 			a.basis[0][i], a.basis[1][i] = right, down
-			a.basis[2][i] = right.Scale(u).Add(down.Scale(v)).Add(ahead)
-			continue
-		}
-		f := a.eyes[1]
-		d := f.InCamera(x)
-		if !(d.Z > 0.1) {
+			a.basis[2][i] = right.Scale(c.X / c.Z).Add(down.Scale(c.Y / c.Z)).Add(ahead)
+		} else if !a.layTwo(i, x, c) {
 			return false
 		}
-		// What each image shows: the directions' duals.
-		p := right.Sub(ahead.Scale(u))
-		q := f.R.Row(0).Sub(f.R.Row(2).Scale(d.X / d.Z))
-		r := down.Sub(ahead.Scale(v)).Add(f.R.Row(1).Sub(f.R.Row(2).Scale(d.Y / d.Z))).Scale(0.5)
-		n := q.Cross(r)
-		det := p.Dot(n)
-		if !(det*det > leastSquare*p.Dot(p)*q.Dot(q)*r.Dot(r)) {
-			return false
-		}
-		s := 1 / det
-		a.basis[0][i], a.basis[1][i], a.basis[2][i] = n.Scale(s), r.Cross(p).Scale(s), p.Cross(q).Scale(s)
 	}
 	return true
+}
+
+// layTwo sets the directions at a node between two cameras, x being the place there and c
+// the same in the first one's axes; false where the rays fall together.
+func (a *apart) layTwo(i int, x, c geom.Vec3) bool {
+	d := a.eyes[1].InCamera(x)
+	if !(d.Z > 0.1) {
+		return false
+	}
+	right, down, ray := imageAxes(a.eyes[0], c)
+	right2, down2, ray2 := imageAxes(a.eyes[1], d)
+	// How either image moves along the other camera's ray, and the gradients of that.
+	u, v := right.Dot(ray2), down.Dot(ray2)
+	u2, v2 := right2.Dot(ray), down2.Dot(ray)
+	moves, moves2 := u*u+v*v, u2*u2+v2*v2
+	if !(moves > leastSquare && moves2 > leastSquare) {
+		return false
+	}
+	n := right.Scale(u).Add(down.Scale(v)).Cross(right2.Scale(u2).Add(down2.Scale(v2))).Unit()
+	p, q, p2, q2 := right.Dot(n), down.Dot(n), right2.Dot(n), down2.Dot(n)
+	a.basis[0][i], a.basis[1][i] = ray2.Scale(1/math.Sqrt(moves)), ray.Scale(1/math.Sqrt(moves2))
+	a.basis[2][i] = n.Scale(math.Sqrt2 / math.Sqrt(p*p+q*q+p2*p2+q2*q2))
+	return true
+}
+
+// imageAxes returns how a camera's image of a place moves with it, as shares of focal length
+// over depth, and the unit ray to it; c is the place in the camera's axes.
+func imageAxes(e *camera.Pose, c geom.Vec3) (right, down, ray geom.Vec3) {
+	x, y, z := e.R.Row(0), e.R.Row(1), e.R.Row(2)
+	ray = x.Scale(c.X).Add(y.Scale(c.Y)).Add(z.Scale(c.Z)).Unit()
+	return x.Sub(z.Scale(c.X / c.Z)), y.Sub(z.Scale(c.Y / c.Z)), ray
 }
 
 // along returns the parts of a coefficient along the directions at a node.
