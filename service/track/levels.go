@@ -26,12 +26,13 @@ func (m *scene) fitRoughness() {
 		own.weigh(m.rough[g])
 		m.rough[g].level = own.fitLevel(m.rough[g])
 		own.weigh(m.rough[g])
+		support := 0.0 // of the motion as it is now
 		if g == groupElbow || g == groupWrist {
-			m.fitJumps(m.rough[g], own)
+			support = m.fitJumps(m.rough[g], own)
 		} else {
-			m.rough[g].jump = own.fitJump(m.rough[g], bodyShares)
+			m.rough[g].jump, support = own.fitJump(m.rough[g], bodyShares)
 		}
-		m.rough[g] = own.fitFloor(m.rough[g])
+		m.rough[g] = own.fitFloor(m.rough[g], support)
 		if braked {
 			m.rough[g] = m.rough[g].freedNearImpact()
 		}
@@ -72,16 +73,18 @@ func (r rough) freedNearImpact() rough {
 }
 
 // fitJumps fits what impact does to each point of a group by itself: it jolts the
-// arm that swings the racket and leaves the other one alone.
-func (m *scene) fitJumps(r rough, own ledgers) {
+// arm that swings the racket and leaves the other one alone. It returns the support of r.
+func (m *scene) fitJumps(r rough, own ledgers) (usual float64) {
 	for i := 0; i < len(own.of); {
 		k := i
 		for k < len(own.of) && own.of[k].of == own.of[i].of {
 			k++
 		}
-		m.jumps[own.of[i].of] = ledgers{own.of[i:k], own.prior}.fitJump(r, jumpShares[:])
+		of := ledgers{own.of[i:k], own.prior}
+		m.jumps[own.of[i].of], _ = of.fitJump(r, jumpShares[:])
 		i = k
 	}
+	return own.support(r)
 }
 
 // roughness is how a point moves.
@@ -200,25 +203,26 @@ var jumpShares, bodyShares = [...]float64{1, 0.2, 0.05, 4}, jumpShares[:3]
 // fitJump chooses, by the evidence, how much the velocity may jump at impact. A
 // motion that shows no break is then not given one, which would let its speed
 // overshoot there; one that is jolted is not smoothed across the jolt.
-func (own ledgers) fitJump(r rough, shares []float64) (jump float64) {
-	usual, top := r.jump, math.Inf(-1)
+func (own ledgers) fitJump(r rough, shares []float64) (jump, top float64) {
+	usual := r.jump
+	top = math.Inf(-1)
 	for _, share := range shares {
 		r.jump = usual * share
 		if v := own.support(r); v > top {
 			jump, top = r.jump, v
 		}
 	}
-	return jump
+	return jump, top
 }
 
 // floors are how rough a motion may be far from impact, as shares of its level, rising.
 var floors = [...]float64{0.02, 0.1, 0.4, 1}
 
 // fitFloor chooses, by the evidence, how rough a group's motion is far from impact:
-// feet that land hard long before impact are not smoothed over. From the usual floor it
-// goes up or down as long as the evidence rises.
-func (own ledgers) fitFloor(r rough) rough {
-	usual, top := r, own.support(r)
+// feet that land hard long before impact are not smoothed over. From the usual floor, whose
+// support is top, it goes up or down as long as the evidence rises.
+func (own ledgers) fitFloor(r rough, top float64) rough {
+	usual := r
 	try := func(floor float64) bool {
 		q := usual
 		q.floor = floor

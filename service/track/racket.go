@@ -146,7 +146,7 @@ func (m *scene) followRacket(fit bool) {
 	sights = m.anchored(sights, r)
 	passes := 3
 	if !m.oneEye() {
-		passes = 2 // tip's and butt's own paths are near, and more follow
+		passes = 1 // tip's and butt's own paths are near, and more follow
 	}
 	if !settleRod(r, sights, hand, turn, passes) {
 		return
@@ -483,10 +483,10 @@ func (m *scene) settleBursts(r *rod, sights []rodSight, hand, turn rough) bool {
 
 // burstSteps bounds the steps of settleBursts; in the first three the bursts follow. A step
 // turns the axis by a third of the one before, so that what is left after one under restBursts,
-// radians, is as little as a last step under restTurn leaves elsewhere.
+// radians, is a thousandth: a tenth or less of what noise does to it.
 const (
 	burstSteps = 6
-	restBursts = 2 * restTurn
+	restBursts = 6 * restTurn
 )
 
 // fitRod fits the levels of the hand's and the axis's motion near impact by

@@ -249,10 +249,9 @@ func (m *scene) smooth(p body.Point) {
 	}
 	r := m.roughness(p)
 	q := m.trails[p]
-	var ok bool
-	if q != nil && q.g == m.g {
-		ok = q.settle(r, 0)
-	} else {
+	ok := q != nil && q.g == m.g // it was weighed as the motion was fitted
+	switch {
+	case !ok:
 		start := m.startOf(p, r)
 		if m.rig != nil && start == nil {
 			return
@@ -264,12 +263,12 @@ func (m *scene) smooth(p body.Point) {
 			ok = q.smooth(m.g, m.sights[p], r, 1, start.mean)
 			m.room.giveBack(start)
 		}
+		q.reweigh()
+	case groupOf[p] == groupTrunk: // which moves more freely now than it was weighed for
+		ok = q.settle(r, 0)
+		q.reweigh()
 	}
-	if !ok {
-		return
-	}
-	q.reweigh()
-	if q.followBursts(r) {
+	if ok && q.followBursts(r) {
 		m.paths[p] = q
 	}
 }
