@@ -26,7 +26,7 @@ func (m *scene) fitRoughness() {
 		own.weigh(m.rough[g])
 		m.rough[g].level = own.fitLevel(m.rough[g])
 		own.weigh(m.rough[g])
-		support := 0.0 // of the motion as it is now
+		var support float64 // of the motion as it is now
 		if g == groupElbow || g == groupWrist {
 			support = m.fitJumps(m.rough[g], own)
 		} else {
