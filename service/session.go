@@ -77,7 +77,7 @@ func (s *session) push(frames []*pb.Frame, list string, from int, to swing.Sink)
 		if err := s.decoder.Frame(f, list, from+i, &s.frame); err != nil {
 			return err
 		}
-		s.settling.us = max(s.settling.us, s.frame.TimeUS)
+		s.settling.hear(s.frame.TimeUS)
 		err := s.machine.Push(&s.frame, to)
 		if unfit := (*swing.FrameError)(nil); errors.As(err, &unfit) {
 			return wire.Problems{{Field: fmt.Sprintf("%s[%d].%s", list, from+i, unfit.Field), Description: unfit.Error()}}

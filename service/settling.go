@@ -16,7 +16,8 @@ const streamUnsettled = 4
 // one of its swings is on its way to being settled. A client that resends at full speed what it
 // kept, over a line that breaks after so many bytes, would have spent them before the swing is
 // settled, each time anew: so the server reads no further meanwhile, and through the transport's
-// windows the client stops. At true speed nothing is held, however long a swing takes.
+// windows the client stops. At true speed nothing is held, however long a swing takes, nor is a
+// stream that came late, on a machine or a line that was busy, and only makes up for it.
 const runAhead = time.Second
 
 // deferring is a machine that hands its swings' windows out. One that does not,
@@ -35,27 +36,41 @@ type settling struct {
 	class class
 	most  int // tasks out that are not at their end
 
-	us int64 // the frames' clock: of the latest frame
+	us     int64  // the frames' clock: of the latest frame
+	opened handed // when the first frame came
 
 	tasks []*task // handed out and not taken back, oldest first
 	jobs  []swing.Job
 	begun []handed
 }
 
-// handed is when a swing was handed out.
+// handed is when a swing was handed out, or a stream opened.
 type handed struct {
 	us int64     // on the frames' clock
 	at time.Time // on the server's
 }
 
 // ahead returns for how long no more frames are to be taken, unless the oldest swing that is out is
-// settled before: until true time has come within runAhead of the frames'. 0 and less: not at all.
+// settled before: until true time, as it went on since the stream opened or since that swing was
+// handed out, has come within runAhead of the frames'. 0 and less: not at all.
 func (s *settling) ahead(now time.Time) time.Duration {
 	if len(s.begun) == 0 {
 		return 0
 	}
-	ran := time.Duration(s.us-s.begun[0].us) * time.Microsecond
-	return ran - now.Sub(s.begun[0].at) - runAhead
+	return min(s.ranAhead(s.opened, now), s.ranAhead(s.begun[0], now)) - runAhead
+}
+
+// ranAhead returns how much further the frames' clock has gone than true time since then.
+func (s *settling) ranAhead(since handed, now time.Time) time.Duration {
+	return time.Duration(s.us-since.us)*time.Microsecond - now.Sub(since.at)
+}
+
+// hear takes note of a frame's time.
+func (s *settling) hear(us int64) {
+	if s.opened.at.IsZero() {
+		s.us, s.opened = us, handed{us, time.Now()}
+	}
+	s.us = max(s.us, us)
 }
 
 func newSettling(ctx context.Context, p *pool, c class) *settling {

@@ -29,19 +29,24 @@ func TestFramesDoNotRunAheadOfASwing(t *testing.T) {
 		frames  time.Duration // on the frames' clock since the swing was handed out
 		passed  time.Duration // on the server's
 		settled time.Duration // from then on; 0: never
+		late    time.Duration // by how much the stream had fallen behind when the swing was handed out
 		want    time.Duration // of waiting
 	}{
-		{"no swing out", false, time.Hour, 0, 0, 0},
-		{"true speed", true, 9 * time.Second, 9 * time.Second, 0, 0},
-		{"a second ahead", true, 10 * time.Second, 9 * time.Second, 0, 0},
-		{"three ahead, not settled", true, 12 * time.Second, 9 * time.Second, 0, 2 * time.Second},
-		{"three ahead, settled soon", true, 12 * time.Second, 9 * time.Second, 30 * time.Millisecond, 30 * time.Millisecond},
-		{"a clock that jumps", true, 24 * time.Hour, 0, 30 * time.Millisecond, 30 * time.Millisecond},
-		{"behind", true, 0, 9 * time.Second, 0, 0},
+		{"no swing out", false, time.Hour, 0, 0, 0, 0},
+		{"true speed", true, 9 * time.Second, 9 * time.Second, 0, 0, 0},
+		{"a second ahead", true, 10 * time.Second, 9 * time.Second, 0, 0, 0},
+		{"three ahead, not settled", true, 12 * time.Second, 9 * time.Second, 0, 0, 2 * time.Second},
+		{"three ahead, settled soon", true, 12 * time.Second, 9 * time.Second, 30 * time.Millisecond, 0, 30 * time.Millisecond},
+		{"a clock that jumps", true, 24 * time.Hour, 0, 30 * time.Millisecond, 0, 30 * time.Millisecond},
+		{"behind", true, 0, 9 * time.Second, 0, 0, 0},
+		{"makes up for three", true, 12 * time.Second, 9 * time.Second, 0, 3 * time.Second, 0},
+		{"makes up for one and runs on", true, 12 * time.Second, 9 * time.Second, 0, time.Second, time.Second},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				s := newSettling(t.Context(), newPool(1, nil), live)
+				s.hear(4_000_000)
+				time.Sleep(time.Second + c.late)
 				m := &takenBack{}
 				p := &livePractice{session: &session{settling: s, machine: m}}
 				work := &task{ctx: t.Context(), done: make(chan struct{})}
@@ -49,7 +54,7 @@ func TestFramesDoNotRunAheadOfASwing(t *testing.T) {
 					m.out = 1
 					s.tasks, s.jobs, s.begun = []*task{work}, []swing.Job{nil}, []handed{{us: 5_000_000, at: time.Now()}}
 				}
-				s.us = 5_000_000 + c.frames.Microseconds()
+				s.hear(5_000_000 + c.frames.Microseconds())
 				time.Sleep(c.passed)
 				if c.settled > 0 {
 					time.AfterFunc(c.settled, func() { work.ran = true; close(work.done) })
@@ -74,7 +79,8 @@ func TestFramesDoNotRunAheadOfASwing(t *testing.T) {
 			s := newSettling(ctx, newPool(1, nil), live)
 			p := &livePractice{session: &session{settling: s, machine: &takenBack{out: 1}}}
 			s.tasks, s.jobs, s.begun = []*task{{ctx: ctx, done: make(chan struct{})}}, []swing.Job{nil}, []handed{{at: time.Now()}}
-			s.us = time.Hour.Microseconds()
+			s.hear(0)
+			s.hear(time.Hour.Microseconds())
 			if err := p.holdBack(ctx); !errors.Is(err, context.DeadlineExceeded) {
 				t.Errorf("%v", err)
 			}
