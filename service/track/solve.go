@@ -249,9 +249,9 @@ func (m *scene) smooth(p body.Point) {
 	}
 	r := m.roughness(p)
 	q := m.trails[p]
-	ok := q != nil && q.g == m.g // it was weighed as the motion was fitted
+	ok, weighed := true, q != nil && q.g == m.g // as the motion was fitted
 	switch {
-	case !ok:
+	case !weighed:
 		start := m.startOf(p, r)
 		if m.rig != nil && start == nil {
 			return
@@ -263,12 +263,16 @@ func (m *scene) smooth(p body.Point) {
 			ok = q.smooth(m.g, m.sights[p], r, 1, start.mean)
 			m.room.giveBack(start)
 		}
-		q.reweigh()
 	case groupOf[p] == groupTrunk: // which moves more freely now than it was weighed for
-		ok = q.settle(r, 0)
+		ok, weighed = q.settle(r, 0), false
+	}
+	if !ok {
+		return
+	}
+	if !weighed {
 		q.reweigh()
 	}
-	if ok && q.followBursts(r) {
+	if q.followBursts(r) {
 		m.paths[p] = q
 	}
 }
