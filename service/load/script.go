@@ -48,8 +48,9 @@ var strokes = []body.Stroke{
 const ballEvery = 4.0 // s
 
 // thinkTime is the waiting between recovery and the next stroke, s. A made
-// stroke with its recovery lasts about 2.4 s, so a ball comes every 4 s.
-var thinkTime = [2]float64{1.0, 2.2}
+// stroke of this list lasts about 3.25 s with its recovery, so a ball comes
+// every 4 s.
+var thinkTime = [2]float64{0.3, 1.2}
 
 // Scripts makes practices and finds what an unbroken run finds in each.
 func Scripts(ctx context.Context, k Kind) ([]*Script, error) {

@@ -11,6 +11,7 @@ import (
 func (v *drive) apply(m *Motion, d draw, tc float64) (start, end float64) {
 	turn := tc - v.prep - 0.42*v.pace
 	start = turn - v.landing - 0.35
+	m.joints[armAz].unwind()
 	v.split(m, turn-v.landing)
 	v.turn(m, turn, tc)
 	v.takeBack(m, turn, tc)

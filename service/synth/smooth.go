@@ -127,6 +127,13 @@ func (c *course) to(t0, t1, v, skew float64) {
 	c.goal = v
 }
 
+// unwind takes whole turns off an azimuth, all along: it stays where it is, and a move to
+// an azimuth does not go around. A serve turns the arm once.
+func (c *course) unwind() {
+	turns := wholeTurns(c.goal)
+	c.base, c.goal = c.base-turns, c.goal-turns
+}
+
 // bump lifts the coordinate by size and lets it return, between t0 and t1.
 func (c *course) bump(t0, t1, size float64) {
 	mid := (t0 + t1) / 2

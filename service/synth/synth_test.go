@@ -267,6 +267,24 @@ func TestPracticeIsOneMotion(t *testing.T) {
 	}
 }
 
+// A serve takes the arm once around; the take-back after it used to bring it back around
+// the body, with the hand at 6 to 13 m/s; hands of recorded take-backs reach 5.5.
+func TestATakeBackAfterAServeDoesNotCircle(t *testing.T) {
+	for seed := range uint64(4) {
+		for _, next := range []body.Stroke{body.Forehand, body.SliceBackhand, body.TwoHandedBackhand} {
+			p := synth.Practice{Spec: synth.Spec{Seed: seed}, Strokes: []body.Stroke{body.Serve, next}, Plain: true}
+			m := synth.NewPractice(p)
+			for x := m.Struck[1].Contact - 1.5; x < m.Struck[1].Contact-0.45; x += 0.01 {
+				hips, later := m.At(x), m.At(x+1e-3)
+				v := later.P[body.RightHand].Sub(later.P[body.MidHip]).Sub(hips.P[body.RightHand].Sub(hips.P[body.MidHip])).Norm() / 1e-3
+				if v > 6 {
+					t.Fatalf("%s after a serve, seed %d: the hand takes back at %.1f m/s", next, seed, v)
+				}
+			}
+		}
+	}
+}
+
 func TestNothingBetweenStrokesIsAStroke(t *testing.T) {
 	for seed := range uint64(6) {
 		m := synth.NewPractice(synth.Practice{Spec: synth.Spec{Seed: seed}})
