@@ -30,7 +30,7 @@ type loadCmd struct {
 	To        string        `placeholder:"ADDRESS" help:"A running server; without it one is started as a process of its own."`
 	Remote    bool          `help:"Allow --to to leave this machine. Ask its owner first."`
 	Search    bool          `help:"Look for the most players at which CONTACT's delay stays under --bound and settled swings' under --settled."`
-	Most      int           `default:"2000" help:"Most players of a search, up to 5000."`
+	Most      int           `default:"4000" help:"Most players of a search, up to 5000."`
 	Bound     time.Duration `default:"100ms" help:"Bound on the 99th percentile of a delay in a search."`
 	Settled   time.Duration `default:"1s" help:"The same on that of settled swings, in a search: a player has the cue before the next ball."`
 	Echo      bool          `default:"true" negatable:"" help:"Measure a bare gRPC echo of the same messages in the same run."`
@@ -217,8 +217,12 @@ func (cmd *loadCmd) verdict(c *console, best, echo *load.Result) error {
 	}
 	printResult(c, best)
 	if echo != nil {
-		fmt.Fprintf(c.out, "echo: %d players, ack p99 %v, %v CPU a player-hour; service to echo %.2f in players, echo to service %.2f in CPU\n",
-			echo.Players, echo.Ack.P99.Round(100*time.Microsecond), perHour(echo, echo.Server), float64(best.Players)/float64(echo.Players),
+		most := ""
+		if cmd.Search && echo.Players >= cmd.Most {
+			most = " (no more were tried: --most)"
+		}
+		fmt.Fprintf(c.out, "echo: %d players%s, ack p99 %v, %v CPU a player-hour; service to echo %.2f in players, echo to service %.2f in CPU\n",
+			echo.Players, most, echo.Ack.P99.Round(100*time.Microsecond), perHour(echo, echo.Server), float64(best.Players)/float64(echo.Players),
 			float64(perHour(echo, echo.Server))/float64(perHour(best, best.Server)))
 	}
 	for _, f := range best.Failures {
