@@ -137,8 +137,9 @@ func Solve(w *Window) (*Posterior, error) {
 			m.settleAt(at.mean, true)
 		}
 	}
+	at = m.touch(at)
+	m.readAt(at)
 	d := math.Sqrt(3) * at.sd
-	m.shifted = [2]*sampling{m.g.sampling(dwellLead + math.Min(d, 0.005)), m.g.sampling(dwellLead - math.Min(d, 0.005))}
 	p := &Posterior{Contact: at.mean, ContactSD: at.sd, scenes: []*scene{m}}
 	if at.sd > nearContact {
 		p.scenes = append(p.scenes, m.movedTo(at.mean-d), m.movedTo(at.mean+d))
@@ -182,7 +183,22 @@ func (m *scene) lay(contact float64) {
 		steps = solveSteps
 	}
 	m.g = newGrid(steps, m.stretch.from-0.02, at, end+0.02)
-	m.samples, m.drawn = newGrid(tellSteps, m.stretch.from-0.02, at, end+0.02).sampling(dwellLead), m.g.sampling(dwellLead)
+	m.samples, m.drawn = m.toldGrid(at).sampling(dwellLead), m.g.sampling(dwellLead)
+}
+
+// toldGrid is the grid of the mean course as it is told, broken at the instant at.
+func (m *scene) toldGrid(at float64) *grid {
+	return newGrid(tellSteps, m.stretch.from-0.02, at, m.end()+0.02)
+}
+
+// readAt says at which instants the courses of a scene that is settled are told: contact
+// at at, and for some draws √3 sd earlier and later, 5 ms at most.
+func (m *scene) readAt(at when) {
+	lead, d := m.g.t[m.g.brk]-at.mean, math.Min(math.Sqrt(3)*at.sd, 0.005)
+	m.shifted = [2]*sampling{m.g.sampling(lead + d), m.g.sampling(lead - d)}
+	if lead != dwellLead {
+		m.samples, m.drawn = m.toldGrid(m.g.t[m.g.brk]).sampling(lead), m.g.sampling(lead)
+	}
 }
 
 // movedTo returns the scene solved for another instant of impact. Only arms and
