@@ -47,6 +47,7 @@ func settle(window []body.Frame, guess Candidate, setup Setup) (*measure.Sheet, 
 	defer post.Release()
 	s := settling{setup: setup, guess: guess, post: post}
 	s.trunk, s.feet = post.Response()
+	s.flat = oneView(post.Method())
 	s.name(besides(window, w, guess.Camera, post))
 	s.orient(post.Mean())
 	return s.sheet(window, w), nil
@@ -112,6 +113,7 @@ type settling struct {
 	reader     measure.Reader
 	trunk      float64 // response times of the smoother, seconds
 	feet       float64
+	flat       bool // one camera saw the motion
 }
 
 // besides returns what the window says beside the course.
@@ -360,40 +362,6 @@ const restTime = 0.1
 // of 13.
 func spreadOver(k, n int) float64 {
 	return math.Sqrt2 * math.Erfinv(2*(float64(k*13%n)+0.5)/float64(n)-1)
-}
-
-// spreading says how smoothing shifts an instant that is a threshold of an onset
-// or an ending: by shift response times of the smoother, ± doubt of them. The
-// response times are those of the trunk or of the feet.
-type spreading struct {
-	event        phase.EventKind
-	feet         bool
-	shift, doubt float64
-}
-
-// spreadings were measured on made swings in the conditions W, T and P, whose
-// response times differ by a factor of five: an onset smoothed over a time τ
-// crosses a fifth of its height about 0.3 τ early, an ending settles late.
-var spreadings = []spreading{
-	{phase.TurnStart, false, 0.25, 0.20},
-	{phase.TurnComplete, false, -0.25, 0.25},
-	{phase.SplitLanding, true, -0.50, 0.30},
-}
-
-// unspread takes the smoother's own spreading off the events that it shifts; a
-// draw is given its share of the doubt.
-func (s *settling) unspread(t phase.Times, rng *rand.Rand) phase.Times {
-	for _, e := range spreadings {
-		tau, by := s.trunk, e.shift
-		if e.feet {
-			tau = s.feet
-		}
-		if rng != nil {
-			by += e.doubt * rng.NormFloat64()
-		}
-		t[e.event] = math.Min(t[e.event]+by*tau, t[phase.Contact])
-	}
-	return t
 }
 
 // toClipClock takes instants from real time to the clip's clock.
