@@ -192,6 +192,15 @@ func TestJacobians(t *testing.T) {
 		near(t, "dx", []float64{jx.X, jx.Y, jx.Z}[k], (x1-x0)/(2*h), 1e-4)
 		near(t, "dy", []float64{jy.X, jy.Y, jy.Z}[k], (y1-y0)/(2*h), 1e-4)
 	}
+	x, y, _ := p.Project(w)
+	lx, ly, dx, dy, ok := p.Look(w)
+	if !ok {
+		t.Error("Look sees nothing")
+	}
+	near(t, "Look x", lx, x, 1e-9)
+	near(t, "Look y", ly, y, 1e-9)
+	near(t, "Look dx", dx.Sub(jx).Norm(), 0, 1e-9)
+	near(t, "Look dy", dy.Sub(jy).Norm(), 0, 1e-9)
 	px, py := p.ParamJacobian(w)
 	for k := range px {
 		var d Params

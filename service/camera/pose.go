@@ -95,14 +95,29 @@ func (p *Pose) Jacobian(w geom.Vec3) (dx, dy geom.Vec3) {
 	return p.back(cx), p.back(cy)
 }
 
-// Look is Project and Jacobian at once.
+// Look is Project and Jacobian at once, written out: most of a solve's time with cameras goes
+// here.
 func (p *Pose) Look(w geom.Vec3) (x, y float64, dx, dy geom.Vec3, ok bool) {
-	c := p.InCamera(w)
-	if x, y, ok = p.ProjectCamera(c); !ok {
-		return x, y, dx, dy, false
+	r := &p.R
+	z := r[6]*w.X + r[7]*w.Y + r[8]*w.Z + p.T.Z
+	if !(z > nearest) {
+		return math.NaN(), math.NaN(), dx, dy, false
 	}
-	cx, cy := p.jacobianCamera(c)
-	return x, y, p.back(cx), p.back(cy), true
+	iz := 1 / z
+	xn := (r[0]*w.X + r[1]*w.Y + r[2]*w.Z + p.T.X) * iz
+	yn := (r[3]*w.X + r[4]*w.Y + r[5]*w.Z + p.T.Y) * iz
+	kx, ky := p.K1*xn, p.K1*yn
+	bent := kx*xn + ky*yn // what the lens adds, as a share
+	f := p.Focal * (1 + bent)
+	x, y = p.CX+f*xn, p.CY+f*yn
+	// As in jacobianCamera, over z.
+	f *= iz
+	g := 2 * p.Focal * iz
+	xx, xy, yy := f+g*kx*xn, g*kx*yn, f+g*ky*yn
+	xz, yz := -(xx*xn + xy*yn), -(xy*xn + yy*yn)
+	dx = geom.Vec3{X: r[0]*xx + r[3]*xy + r[6]*xz, Y: r[1]*xx + r[4]*xy + r[7]*xz, Z: r[2]*xx + r[5]*xy + r[8]*xz}
+	dy = geom.Vec3{X: r[0]*xy + r[3]*yy + r[6]*yz, Y: r[1]*xy + r[4]*yy + r[7]*yz, Z: r[2]*xy + r[5]*yy + r[8]*yz}
+	return x, y, dx, dy, 1+3*bent > 0
 }
 
 // jacobianCamera returns the derivatives with respect to the point in camera axes.
