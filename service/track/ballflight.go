@@ -28,6 +28,7 @@ type ballModel struct {
 	spread float64   // sd of that, metres
 
 	v    [3]geom.Vec3 // where it is struck, its velocities just before and just after
+	best [3]geom.Vec3 // those of the likeliest candidate
 	cost float64
 	sums flightSums
 }
@@ -45,7 +46,8 @@ const stillGaining = 0.002
 
 // evidence returns the log evidence for impact at t: Laplace's approximation at
 // the best flight, found from the present one by damped Gauss–Newton steps
-// (Marquardt 1963). Where the cost is over hopeless by far, one step shows it.
+// (Marquardt 1963). What a step will gain is known before it is made, so that the last one is
+// not measured; nor is one where the cost stays over hopeless by far.
 func (b *ballModel) evidence(t, hopeless float64) float64 {
 	if len(b.sights) < leastFlight {
 		return 0
@@ -54,8 +56,13 @@ func (b *ballModel) evidence(t, hopeless float64) float64 {
 	damping := 1e-2
 	for range 25 {
 		v, cost, sums := b.v, b.cost, b.sums
-		if !b.step(damping) {
+		gain, ok := b.step(damping)
+		if !ok {
 			return math.Inf(-1)
+		}
+		if gain < stillGaining || cost-10*gain > hopeless {
+			b.cost -= gain
+			break
 		}
 		b.measure(t)
 		if !(b.cost < cost) {
@@ -66,9 +73,6 @@ func (b *ballModel) evidence(t, hopeless float64) float64 {
 			continue
 		}
 		damping = math.Max(1e-6, damping/6)
-		if gain := cost - b.cost; gain < stillGaining || b.cost-10*gain > hopeless {
-			break
-		}
 	}
 	if !b.sums.factor(0) {
 		return math.Inf(-1)
@@ -76,13 +80,19 @@ func (b *ballModel) evidence(t, hopeless float64) float64 {
 	return -b.cost - 0.5*b.sums.logDet()
 }
 
-// choose returns the ball's evidence at each candidate: it has nothing to settle. Outward
-// from the middle, a candidate sets out from where the flights of the two before it lead.
+// choose returns the ball's evidence at each candidate: it has nothing to settle.
 func (b *ballModel) choose(ts []float64) []float64 {
+	b.settle(ts[len(ts)/2])
+	b.best = b.v
+	return b.scan(ts)
+}
+
+// scan returns the evidence at each candidate. Outward from the middle, for which the present
+// flight is a start, a candidate sets out from where the flights of the two before it lead.
+func (b *ballModel) scan(ts []float64) []float64 {
 	vs := make([]float64, len(ts))
 	mid := len(ts) / 2
-	b.settle(ts[mid])
-	middle, least := b.v, math.Inf(1)
+	middle, least, top := b.v, math.Inf(1), math.Inf(-1)
 	for _, way := range [2]int{1, -1} {
 		last := middle
 		b.v = middle
@@ -95,6 +105,9 @@ func (b *ballModel) choose(ts []float64) []float64 {
 			}
 			vs[i] = b.evidence(ts[i], least+hopeless)
 			last, least = from, math.Min(least, b.cost)
+			if vs[i] > top {
+				top, b.best = vs[i], b.v
+			}
 		}
 	}
 	return vs
@@ -104,8 +117,11 @@ func (b *ballModel) choose(ts []float64) []float64 {
 // the end.
 const hopeless = 20.0
 
-// finer is choose: the ball's evidence is the same near and far.
-func (b *ballModel) finer(ts []float64, _ float64) []float64 { return b.choose(ts) }
+// finer is choose, from the best flight that it found: the evidence is the same near and far.
+func (b *ballModel) finer(ts []float64, _ float64) []float64 {
+	b.v = b.best
+	return b.scan(ts)
+}
 
 // leastFlight is the least number of sights that show a flight.
 const leastFlight = 5
@@ -203,22 +219,29 @@ func (b *ballModel) drag(side int) float64 {
 // along returns the way over the velocity at impact that a ball makes in dt
 // seconds from it under drag: ln(1 + k·dt)/k.
 func along(dt, k float64) float64 {
-	if k == 0 {
-		return dt
+	x := k * dt
+	if !(math.Abs(x) < 0.25) {
+		return math.Log(1+math.Max(-0.9, x)) / k
 	}
-	return math.Log(1+math.Max(-0.9, k*dt)) / k
+	// ln(1 + x) = 2·artanh(x/(2 + x)), by its series: what is left out is under 2⁻⁵² here.
+	z := x / (2 + x)
+	z *= z
+	z = 1 + z*(1./3+z*(1./5+z*(1./7+z*(1./9+z*(1./11+z*(1./13+z*(1./15+z/17)))))))
+	return 2 * dt / (2 + x) * z
 }
 
-// step moves the flight by one damped Gauss–Newton step.
-func (b *ballModel) step(damping float64) bool {
+// step moves the flight by one damped Gauss–Newton step, and returns the least that it gains
+// while the cost is as the step takes it.
+func (b *ballModel) step(damping float64) (gain float64, ok bool) {
 	if !b.sums.factor(damping) {
-		return false
+		return 0, false
 	}
-	d := b.sums.solve([3]geom.Vec3{b.sums.toPlace, b.sums.toV[0], b.sums.toV[1]})
-	for i := range d {
-		b.v[i] = b.v[i].Add(d[i])
+	pull := [3]geom.Vec3{b.sums.toPlace, b.sums.toV[0], b.sums.toV[1]}
+	for i, d := range b.sums.solve(pull) {
+		b.v[i] = b.v[i].Add(d)
+		gain += 0.5 * d.Dot(pull[i])
 	}
-	return true
+	return gain, true
 }
 
 // ballSeen returns the model of a ball that cameras see; false without enough sights.
