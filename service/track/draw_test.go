@@ -105,7 +105,7 @@ func solvedPaths(t *testing.T, cameras int) (fast, plain *path) {
 		if p == plain {
 			p.apart = nil
 		}
-		if !p.settle(seenRough, 2) || !p.followBursts(seenRough) {
+		if !p.settle(seenRough, 2) || !p.followBursts(seenRough, false) {
 			t.Fatal("no path")
 		}
 	}

@@ -1,6 +1,7 @@
 package track
 
 import (
+	"math"
 	"slices"
 	"sort"
 
@@ -18,6 +19,7 @@ type grid struct {
 	inv   [][4]float64
 	spans []float64 // a third of the time that they span, seconds
 	bells []bell    // those that were asked for
+	fades []fades   // likewise
 
 	burst  [][2]int    // of reaches, once asked for
 	jerked []geom.Vec3 // scratch of bursts; its first stays zero
@@ -123,6 +125,35 @@ func (g *grid) side(t float64) (lo, hi int) {
 		return 0, g.brk
 	}
 	return g.brk, len(g.t) - 1
+}
+
+// fades say how first-order courses of a memory go on from node to node.
+type fades struct {
+	memory float64 // seconds
+	nodes  []fade
+}
+
+// fade is what is left at a node of a course's value at the node before, and what comes to it,
+// times a normal number, for its variance to stay.
+type fade struct{ keep, fresh float64 }
+
+// fading returns the fades of a memory, which is kept; nothing lasts of none.
+func (g *grid) fading(memory float64) []fade {
+	for i := range g.fades {
+		if g.fades[i].memory == memory {
+			return g.fades[i].nodes
+		}
+	}
+	nodes := make([]fade, len(g.t))
+	for i := range nodes {
+		keep := 0.0
+		if i > 0 && memory > 0 {
+			keep = math.Exp((g.t[i-1] - g.t[i]) / memory)
+		}
+		nodes[i] = fade{keep, math.Sqrt(1 - keep*keep)}
+	}
+	g.fades = append(g.fades, fades{memory, nodes})
+	return nodes
 }
 
 // stencil returns the first of the four nodes that interpolate instant t and

@@ -107,12 +107,11 @@ func (m *scene) courtRig() (*Rig, bool) {
 	if len(rig.Eyes) == 0 {
 		return nil, false
 	}
-	first := m.framesOf(0)
 	for i := 1; i < len(rig.Eyes); i++ {
 		if m.w.Cameras[i].HasClockOffset {
 			continue
 		}
-		fit, err := m.clockFit(i, [2]camera.Pose{rig.Eyes[0], rig.Eyes[i]}, first)
+		fit, err := m.clockFit(i, [2]camera.Pose{rig.Eyes[0], rig.Eyes[i]})
 		if err != nil {
 			return nil, false
 		}
@@ -125,11 +124,11 @@ func (m *scene) courtRig() (*Rig, bool) {
 
 // clockFit is how far a camera's clock is off that of camera 0, as it was found before or
 // as the frames show it.
-func (m *scene) clockFit(i int, poses [2]camera.Pose, first []body.Frame) (camera.ClockFit, error) {
+func (m *scene) clockFit(i int, poses [2]camera.Pose) (camera.ClockFit, error) {
 	if i < len(m.w.Clocks) && m.w.Clocks[i] != nil {
 		return *m.w.Clocks[i], nil
 	}
-	return camera.ClockOffset(poses, [2][]body.Frame{first, m.framesOf(uint8(i))}, clockReach)
+	return camera.ClockOffset(poses, [2][]body.Frame{m.framesOf(0), m.framesOf(uint8(i))}, clockReach)
 }
 
 // observeOne sees the motion by one camera's image, with world points in its

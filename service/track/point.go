@@ -81,24 +81,16 @@ func (p *path) lay(g *grid, s []sight) {
 // settle solves the path for a motion, reweighing the sights passes times.
 func (p *path) settle(r rough, passes int) bool {
 	p.believe(r, nil)
-	for pass := 0; ; pass++ {
-		if ok := p.solve(); !ok || pass >= passes {
-			return ok
+	for pass := range passes + 1 {
+		if !p.solve(pass > 0) {
+			return false
 		}
-		p.reweigh()
 	}
+	return true
 }
 
-// reweigh weighs the sights anew by the path as it is.
-func (p *path) reweigh() {
-	if !p.wide {
-		p.book(true)
-		return
-	}
-	for i := range p.sights {
-		p.sights[i].reweigh(p.seen(i))
-	}
-}
+// reweigh weighs the sights of a path of places anew by the path as it is.
+func (p *path) reweigh() { p.book(true) }
 
 // book sums up what places say, where it is told so after weighing them anew by the path.
 func (p *path) book(reweigh bool) {
@@ -136,23 +128,27 @@ func (p *path) believe(r rough, bursts []float64) {
 	p.jerks = p.g.jerkWeights(p.jerks, r, bursts)
 }
 
-// followBursts solves the path anew with the density raised where it jerks: places once, for
+// followBursts solves the path anew with the density raised where it jerks, and the sights
+// weighed anew before where it is told so: places once, for
 // a second time left the median errors of made strokes in space as they were or a few hundredths
-// smaller (240, seeds 7, 31 and 41); what cameras see twice, which brings the course to where it is
-// linearised, too.
-func (p *path) followBursts(r rough) bool {
-	rounds := 1
-	if p.wide {
-		rounds = 2
+// smaller (240, seeds 7, 31 and 41); what cameras see twice, since a step that takes directions
+// apart does not go all the way.
+func (p *path) followBursts(r rough, anew bool) bool {
+	p.raise(r)
+	if !p.solve(anew) {
+		return false
 	}
-	for range rounds {
-		p.bursts = p.g.bursts(p.bursts, p.mean, r, 3)
-		p.believe(r, p.bursts)
-		if !p.solve() {
-			return false
-		}
+	if !p.wide {
+		return true
 	}
-	return true
+	p.raise(r)
+	return p.solve(false)
+}
+
+// raise raises the density of jerk where the path jerks more than the motion allows for.
+func (p *path) raise(r rough) {
+	p.bursts = p.g.bursts(p.bursts, p.mean, r, 3)
+	p.believe(r, p.bursts)
 }
 
 func allPlaces(s []sight) bool {
@@ -164,20 +160,22 @@ func allPlaces(s []sight) bool {
 	return true
 }
 
-func (p *path) solve() bool {
+// solve makes a step from the present path, by which the sights are weighed anew where it is
+// told so.
+func (p *path) solve(anew bool) bool {
 	switch {
 	case p.apart != nil:
-		return p.solveApart()
+		return p.solveApart(anew)
 	case p.wide:
-		return p.solveWide()
+		return p.solveWide(anew)
 	}
-	return p.solveEven()
+	return p.solveEven(anew)
 }
 
 // solveEven solves places: one information matrix serves all three axes.
-func (p *path) solveEven() bool {
-	if !p.booked {
-		p.book(false)
+func (p *path) solveEven(anew bool) bool {
+	if anew || !p.booked {
+		p.book(anew)
 	}
 	p.even = append(p.even[:0], p.info...)
 	p.informPrior(p.even)
@@ -203,7 +201,7 @@ func pull4(x *[4]geom.Vec3, w *[4]float64, v geom.Vec3) {
 }
 
 // solveWide makes one Gauss–Newton step from the present path, all axes together.
-func (p *path) solveWide() bool {
+func (p *path) solveWide(anew bool) bool {
 	b := p.fac
 	b.reset(3*len(p.g.t), wideBand)
 	for i, weight := range p.jerks {
@@ -215,6 +213,9 @@ func (p *path) solveWide() bool {
 	clear(to)
 	for i := range p.sights {
 		first := len(p.lines)
+		if anew {
+			p.sights[i].reweigh(p.seen(i))
+		}
 		p.lines = p.sights[i].lines(p.seen(i), p.lines)
 		k := &p.knots[i]
 		var info sym3

@@ -18,15 +18,21 @@ import (
 // that the steps go to the same solution, in about as many as reweighing takes.
 // solveWide is the plain way.
 type apart struct {
-	eyes  []*camera.Pose // one or two
-	basis [3][]geom.Vec3 // the directions at the nodes, metres a metre
-	a     strips         // the matrices of the three directions
-	step  []geom.Vec3
+	eyes   []*camera.Pose // one or two
+	basis  [3][]geom.Vec3 // the directions at the nodes, metres a metre
+	bend   float64        // the largest focal/z², z the distance of a node from a camera, pixels/m²
+	about  []geom.Vec3    // the path about which they were laid and the sights linearised
+	slack  float64        // how far images may be off for that, pixels
+	tells  []geom.Vec3    // of each sight, its information of the directions, times its variance
+	seen   strips         // the sums of that …
+	summed bool           // … as the sights are weighed now
+	a      strips         // the matrices of the three directions
+	step   []geom.Vec3
 }
 
 // of returns the way to solve sights apart, in the memory of a; nil where they do not allow it.
 func (a *apart) of(s []sight) *apart {
-	a.eyes = a.eyes[:0]
+	a.eyes, a.about = a.eyes[:0], a.about[:0]
 	for i := range s {
 		switch {
 		case s[i].kind == place:
@@ -58,12 +64,14 @@ func (a *apart) lay(mean []geom.Vec3) bool {
 		}
 		a.basis[k] = a.basis[k][:len(mean)]
 	}
+	a.bend = 0
 	for i, x := range mean {
 		e := a.eyes[0]
 		c := e.InCamera(x)
 		if !(c.Z > 0.1) {
 			return false
 		}
+		a.bend = math.Max(a.bend, e.Focal/(c.Z*c.Z))
 		if len(a.eyes) == 1 {
 			right, down, ahead := e.R.Row(0), e.R.Row(1), e.R.Row(2)
 			a.basis[0][i], a.basis[1][i] = right, down
@@ -82,6 +90,7 @@ func (a *apart) layTwo(i int, x, c geom.Vec3) bool {
 	if !(d.Z > 0.1) {
 		return false
 	}
+	a.bend = math.Max(a.bend, a.eyes[1].Focal/(d.Z*d.Z))
 	right, down, ray := imageAxes(a.eyes[0], c)
 	right2, down2, ray2 := imageAxes(a.eyes[1], d)
 	// How either image moves along the other camera's ray, and the gradients of that.
@@ -122,43 +131,68 @@ func (a *apart) squares(i int) geom.Vec3 {
 	return geom.Vec3{X: x.Dot(x), Y: y.Dot(y), Z: z.Dot(z)}
 }
 
-// solveApart makes one step from the present path.
-func (p *path) solveApart() bool {
+// linearise lays the directions about the present path and linearises the sights there; false
+// where the directions fall together.
+func (p *path) linearise() bool {
 	t := p.apart
-	n := len(p.mean)
 	if !t.lay(p.mean) {
+		return false
+	}
+	t.about = append(t.about[:0], p.mean...)
+	t.tells = sized(t.tells, len(p.sights))
+	t.slack, t.summed = math.Inf(1), false
+	p.lines = p.lines[:0]
+	for i := range p.sights {
+		at, s := len(p.lines), &p.sights[i]
+		p.lines = s.lines(p.seen(i), p.lines)
+		var tells geom.Vec3
+		for _, l := range p.lines[at:] {
+			e := t.along(p.knots[i].first+1, l.c)
+			tells = geom.Vec3{X: tells.X + e.X*e.X, Y: tells.Y + e.Y*e.Y, Z: tells.Z + e.Z*e.Z}
+		}
+		t.tells[i] = tells
+		if s.kind == image {
+			t.slack = math.Min(t.slack, mostBent*s.sd)
+		}
+	}
+	return true
+}
+
+// mostBent is by how much of its noise an image may be off what it was linearised to be.
+const mostBent = 0.1
+
+// straight reports whether the sights are still what they were linearised to be: the image of a
+// place at the distance z that moves by d is off by up to focal·(d/z)².
+func (p *path) straight() bool {
+	t := p.apart
+	if len(t.about) != len(p.mean) {
+		return false
+	}
+	most := 0.0
+	for i, x := range p.mean {
+		d := x.Sub(t.about[i])
+		most = math.Max(most, d.Dot(d))
+	}
+	return most*t.bend < t.slack
+}
+
+// solveApart makes one step from the present path.
+func (p *path) solveApart(anew bool) bool {
+	t := p.apart
+	if !p.straight() && !p.linearise() {
 		p.apart = nil
-		return p.solveWide()
+		return p.solveWide(anew)
 	}
-	t.a = t.a.blank(n)
-	if cap(t.step) < n {
-		t.step = make([]geom.Vec3, n)
-	}
-	t.step = t.step[:n]
+	t.step = sized(t.step, len(p.mean))
 	clear(t.step)
+	p.lookApart(anew)
+	t.a = append(t.a[:0], t.seen...)
 	for i, weight := range p.jerks {
 		w := p.g.jerk(i)
 		e := combine4((*[4]geom.Vec3)(p.mean[i:]), &w)
 		pull4((*[4]geom.Vec3)(t.step[i:]), &w, e.Scale(-weight))
 		t.a.addKnots(i, &w, t.squares(i+1).Scale(weight))
 	}
-	p.lines = p.lines[:0]
-	for i := range p.sights {
-		at := len(p.lines)
-		k := &p.knots[i]
-		x := p.seen(i)
-		p.lines = p.sights[i].lines(x, p.lines)
-		var info, f geom.Vec3
-		for _, l := range p.lines[at:] {
-			v := 1 / l.v
-			f = f.Add(l.c.Scale((l.y - l.c.Dot(x)) * v))
-			e := t.along(k.first+1, l.c)
-			info = info.Add(geom.Vec3{X: e.X * e.X * v, Y: e.Y * e.Y * v, Z: e.Z * e.Z * v})
-		}
-		t.a.addKnots(k.first, &k.w, info)
-		pull4((*[4]geom.Vec3)(t.step[k.first:]), &k.w, f)
-	}
-	t.a.anchor()
 	if !t.a.factor() {
 		return false
 	}
@@ -170,6 +204,46 @@ func (p *path) solveApart() bool {
 		p.mean[i] = p.mean[i].Add(t.place(i, d))
 	}
 	return true
+}
+
+// lookApart adds what the sights pull at the present path, by which they are weighed anew where
+// it is told so, and sums up what they say where that is not what it was.
+func (p *path) lookApart(anew bool) {
+	t := p.apart
+	sum := anew || !t.summed
+	if sum {
+		t.seen = t.seen.blank(len(p.mean))
+	}
+	lines := p.lines
+	for i := range p.sights {
+		s, k := &p.sights[i], &p.knots[i]
+		own, x := lines[:s.dim()], p.seen(i)
+		lines = lines[len(own):]
+		var f geom.Vec3
+		chi2 := 0.0
+		for j := range own {
+			l := &own[j]
+			e := l.y - (l.c.X*x.X + l.c.Y*x.Y + l.c.Z*x.Z)
+			f = geom.Vec3{X: f.X + e*l.c.X, Y: f.Y + e*l.c.Y, Z: f.Z + e*l.c.Z}
+			chi2 += e * e
+		}
+		if anew {
+			v := s.sd * s.sd
+			s.w = robustWeight(chi2/v, len(own))
+			for j := range own {
+				own[j].v = v / s.w
+			}
+		}
+		v := 1 / own[0].v
+		if sum {
+			t.seen.addKnots(k.first, &k.w, t.tells[i].Scale(v))
+		}
+		pull4((*[4]geom.Vec3)(t.step[k.first:]), &k.w, f.Scale(v))
+	}
+	if sum {
+		t.seen.anchor()
+		t.summed = true
+	}
 }
 
 // strips are three strips side by side, whose sums do not wait for each other.

@@ -22,6 +22,8 @@ type shakerApart struct {
 
 	sums  strips      // room for the covariances of the pulls
 	loads []geom.Vec3 // room for the sights' information of the directions, shared out to the nodes
+
+	strands []lasting // room
 }
 
 // empty makes s one for n nodes to which nothing was added, keeping its memory.
@@ -43,27 +45,21 @@ func (p *path) newShakerApart() *shakerApart {
 		w := p.g.jerk(i)
 		a.addKnots(i, &w, t.squares(i+1).Scale(weight))
 	}
-	var strands []lasting
-	lines := p.lines
+	strands, lines := s.strands[:0], p.lines
 	for i := range p.sights {
 		x, k := &p.sights[i], &p.knots[i]
-		d := x.dim()
-		var info, noise geom.Vec3
-		for _, l := range lines[:d] {
-			e := t.along(k.first+1, l.c)
-			q := geom.Vec3{X: e.X * e.X, Y: e.Y * e.Y, Z: e.Z * e.Z}
-			info = info.Add(q.Scale(1 / l.v))
-			noise = noise.Add(q.Scale(x.h.white * x.h.white / (l.v * l.v)))
-		}
+		v := 1 / lines[0].v
+		info := t.tells[i].Scale(v)
 		pull(loads, k, info)
 		if x.errs != nil {
 			s.lifts = append(s.lifts, x)
 		} else {
-			a.addKnots(k.first, &k.w, noise)
+			a.addKnots(k.first, &k.w, info.Scale(x.h.white*x.h.white*v))
 			strands = lastingOf(strands, x, info)
 		}
-		lines = lines[d:]
+		lines = lines[x.dim():]
 	}
+	s.strands = strands
 	a.anchor()
 	for k := range s.axes {
 		was := &s.axes[k]
@@ -114,9 +110,13 @@ func (s *shakerApart) layLasting(p *path, all []lasting) {
 		}
 		return 0
 	}
+	memory := 0.0
+	for i := range all {
+		memory = math.Max(memory, all[i].h.memory)
+	}
+	fading := p.g.fading(memory)
 	for i, x := range p.mean {
 		var variance geom.Vec3
-		memory := 0.0
 		for k := range all {
 			a := &all[k]
 			sd := a.h.slow
@@ -125,15 +125,10 @@ func (s *shakerApart) layLasting(p *path, all []lasting) {
 			}
 			f := geom.Vec3{X: part(a.info.X, total.X), Y: part(a.info.Y, total.Y), Z: part(a.info.Z, total.Z)}
 			variance = variance.Add(geom.Vec3{X: f.X * f.X, Y: f.Y * f.Y, Z: f.Z * f.Z}.Scale(sd * sd))
-			memory = math.Max(memory, a.h.memory)
 		}
-		keep := 0.0
-		if i > 0 && memory > 0 {
-			keep = math.Exp((p.g.t[i-1] - p.g.t[i]) / memory)
-		}
-		f := math.Sqrt(1 - keep*keep)
+		f := fading[i]
 		for k, v := range [3]float64{variance.X, variance.Y, variance.Z} {
-			s.axes[k].lasts[i].keep, s.axes[k].lasts[i].fresh = keep, f*math.Sqrt(v)
+			s.axes[k].lasts[i].keep, s.axes[k].lasts[i].fresh = f.keep, f.fresh*math.Sqrt(v)
 		}
 	}
 }

@@ -1,7 +1,6 @@
 package track
 
 import (
-	"math"
 	"slices"
 
 	"example.com/courtkin/service/geom"
@@ -58,13 +57,8 @@ func (p *path) readyShaker() {
 	}
 	s.c.anchor()
 	s.axis, _ = newAxisShaker(s.c, p.even) // C is positive definite by its anchor
-	for i := range lasts {
-		l := &lasts[i]
-		l.fresh = h.slow
-		if i > 0 && h.memory > 0 {
-			l.keep = math.Exp((p.g.t[i-1] - p.g.t[i]) / h.memory)
-			l.fresh *= math.Sqrt(1 - l.keep*l.keep)
-		}
+	for i, f := range p.g.fading(h.memory) {
+		lasts[i].keep, lasts[i].fresh = f.keep, h.slow*f.fresh
 	}
 	s.axis.lasts = lasts
 	p.shaken = true

@@ -170,6 +170,7 @@ func (p *path) letGo() {
 	p.g, p.sights, p.apart, p.shakeApart, p.shakeWide = nil, nil, nil, nil, nil
 	clear(p.apartRoom.eyes[:cap(p.apartRoom.eyes)])
 	clear(p.shakeRoom.lifts[:cap(p.shakeRoom.lifts)])
+	clear(p.shakeRoom.strands[:cap(p.shakeRoom.strands)])
 }
 
 // Release gives the memory back in which the posterior was found and is drawn from; it, its

@@ -282,13 +282,7 @@ func (m *scene) smooth(p body.Point) {
 	case groupOf[p] == groupTrunk: // which moves more freely now than it was weighed for
 		ok, weighed = q.settle(r, 0), false
 	}
-	if !ok {
-		return
-	}
-	if !weighed {
-		q.reweigh()
-	}
-	if q.followBursts(r) {
+	if ok && q.followBursts(r, !weighed) {
 		m.paths[p] = q
 	}
 }
@@ -299,8 +293,12 @@ func (m *scene) startOf(p body.Point, r rough) *path {
 	if len(m.crossings[p]) < 6 {
 		return nil
 	}
+	passes := 3
+	if !m.oneEye() {
+		passes = 1 // sights are linearised about it; what is left of an outlier does not matter to that
+	}
 	q := m.room.path()
-	if !q.smooth(m.g, m.crossings[p], r, 3, nil) {
+	if !q.smooth(m.g, m.crossings[p], r, passes, nil) {
 		return nil
 	}
 	return q
