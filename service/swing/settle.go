@@ -153,7 +153,7 @@ func (s *settling) orient(c *track.Course) {
 		s.swivel = s.doubtOfX(c)
 	}
 	s.view = s.viewpoint(c)
-	s.bring(c, 0)
+	s.bring(c, nil)
 }
 
 // viewpoint is from where the guess's camera sees the player: as the client says, else
@@ -179,21 +179,24 @@ func (s *settling) viewpoint(c *track.Course) camera.Viewpoint {
 const ankleHeight = 0.039
 
 // bring puts a course into the axes that events and measures read: on the
-// ground, X in the direction of play, the player right-handed. An assumed X is turned
-// by swivels of its sd about the vertical.
-func (s *settling) bring(c *track.Course, swivels float64) {
+// ground, X in the direction of play, the player right-handed. Of a draw, by brings what no
+// draw of the course says; nil for the mean course.
+func (s *settling) bring(c *track.Course, by *unsaid) {
+	if by == nil {
+		by = &unsaid{}
+	}
 	if s.ground != 0 {
 		c.Raise(s.ground)
 	}
 	if s.assumed {
-		x, sin, cos := s.facing(c), math.Sin(swivels*s.swivel), math.Cos(swivels*s.swivel)
+		x, sin, cos := s.facing(c), math.Sin(by.swivel), math.Cos(by.swivel)
 		c.TurnTo(geom.Vec3{X: cos*x.X - sin*x.Z, Z: sin*x.X + cos*x.Z})
 	}
 	if s.hand == body.LeftHanded {
 		c.Mirror()
 	}
 	if !c.HasRacket {
-		c.GripFromHands(s.stroke == body.TwoHandedBackhand, s.stature)
+		c.GripFromHands(s.stroke == body.TwoHandedBackhand, s.stature, by.fist)
 	}
 }
 
@@ -245,7 +248,7 @@ func (s *settling) turnStart(c *track.Course) float64 {
 		q.Mirror()
 	}
 	if !q.HasRacket {
-		q.GripFromHands(s.stroke == body.TwoHandedBackhand, s.stature)
+		q.GripFromHands(s.stroke == body.TwoHandedBackhand, s.stature, track.Fist{})
 	}
 	return phase.Locate(q, s.context().Context)[phase.TurnStart]
 }
@@ -279,7 +282,7 @@ func fasterWrist(c *track.Course) []geom.Vec3 {
 func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 	mean, ctx := s.post.Mean(), s.context()
 	c := s.post.Drawn(0)
-	s.bring(c, s.swivels(0))
+	s.bring(c, s.unsaid(0))
 	ctx.FootNoise = heightNoise(mean, c, body.LeftAnkle, body.RightAnkle)
 	ctx.HeightNoise = heightNoise(mean, c, body.RacketTip)
 	times := s.unspread(s.reader.Read(mean, ctx), nil)
@@ -297,7 +300,7 @@ func (s *settling) sheet(window []body.Frame, w *track.Window) *measure.Sheet {
 	for k := range n {
 		if k > 0 {
 			c = s.post.Drawn(k)
-			s.bring(c, s.swivels(k))
+			s.bring(c, s.unsaid(k))
 		}
 		read := ctx
 		read.RateDoubt = ctx.HeightNoise / restTime * spreadOver(k, n)

@@ -46,10 +46,17 @@ func (s *settling) doubtOfX(c *track.Course) float64 {
 	return apart / 2
 }
 
-// swivels is draw k's turn of an assumed X in sds, the same for every swing.
-func (s *settling) swivels(k int) float64 {
-	if s.swivel == 0 {
-		return 0
+// unsaid is what the draws of a course do not say, by draw: the same for every swing.
+type unsaid struct {
+	swivel float64 // radians, turn of an assumed X about the vertical
+	fist   track.Fist
+}
+
+// unsaid returns it for draw k.
+func (s *settling) unsaid(k int) *unsaid {
+	u := &unsaid{fist: track.DrawFist(k)}
+	if s.swivel != 0 {
+		u.swivel = s.swivel * rand.New(rand.NewPCG(0x7377697665, uint64(k))).NormFloat64()
 	}
-	return rand.New(rand.NewPCG(0x7377697665, uint64(k))).NormFloat64()
+	return u
 }

@@ -67,50 +67,6 @@ func (c *Course) Raise(dy float64) {
 	c.Ball.Apex += dy
 }
 
-// handLength is the distance from the wrist's joint centre to the middle of
-// the closed hand on a handle, as a share of stature: the wrist to the third
-// knuckle is 0.5 of the hand's 0.108 H (Drillis & Contini 1966, via Winter;
-// from memory), and the fist's middle lies about there.
-const handLength = 0.05
-
-// GripFromHands sets the grip centre from the hands, for a course without
-// racket points: from the wrist of the dominant (right) hand, or of both,
-// moved along the forearm to the handle. The course must be mirrored. stature
-// in metres.
-func (c *Course) GripFromHands(both bool, stature float64) {
-	reach := handLength * stature
-	right, rightVel := c.fist(body.RightElbow, body.RightWrist, reach)
-	c.Grip, c.GripVel = right, rightVel
-	if both && c.Has[body.LeftWrist] {
-		left, leftVel := c.fist(body.LeftElbow, body.LeftWrist, reach)
-		for i := range right {
-			right[i] = right[i].Lerp(left[i], 0.5)
-			rightVel[i] = rightVel[i].Lerp(leftVel[i], 0.5)
-		}
-	}
-}
-
-// fist returns the middle of a closed hand: the wrist moved along the forearm.
-func (c *Course) fist(elbow, wrist body.Point, reach float64) (pos, vel []geom.Vec3) {
-	pos = append(pos, c.Pos[wrist]...)
-	vel = append(vel, c.Vel[wrist]...)
-	if !c.Has[elbow] {
-		return pos, vel
-	}
-	for i := range pos {
-		d := pos[i].Sub(c.Pos[elbow][i])
-		l := d.Norm()
-		if l < 0.05 {
-			continue
-		}
-		u := d.Scale(1 / l)
-		dv := vel[i].Sub(c.Vel[elbow][i])
-		pos[i] = pos[i].Add(u.Scale(reach))
-		vel[i] = vel[i].Add(dv.Sub(u.Scale(dv.Dot(u))).Scale(reach / l))
-	}
-	return pos, vel
-}
-
 // legReach bounds hip joint to ankle as a share of stature: thigh and shank are 0.245 and
 // 0.246 (Drillis & Contini 1966, from memory), and a seventh for the errors of both and
 // for proportions that differ.
