@@ -207,7 +207,7 @@ func (s *settling) facing(c *track.Course) geom.Vec3 {
 	if s.waits {
 		return chestFacing(c, s.waitEnd)
 	}
-	return strikeDirection(c)
+	return s.strikeDirection(c)
 }
 
 // wait finds READY on the mean course: ok without a serve's rules, when the
@@ -243,7 +243,7 @@ func chestFacing(c *track.Course, end float64) geom.Vec3 {
 // direction: a turn rate needs no direction of play.
 func (s *settling) turnStart(c *track.Course) float64 {
 	q := c.Clone()
-	q.TurnTo(strikeDirection(c))
+	q.TurnTo(s.strikeDirection(c))
 	if s.hand == body.LeftHanded {
 		q.Mirror()
 	}
@@ -253,18 +253,26 @@ func (s *settling) turnStart(c *track.Course) float64 {
 	return phase.Locate(q, s.context().Context)[phase.TurnStart]
 }
 
+// Over lastHead before contact, seconds, the racket head's direction is taken (measures.md), a
+// wrist's in its stead, too; over the head over lastHand, for there a wrist is slower than
+// the head by far, while it goes straighter on than in a ground stroke.
+const lastHead, lastHand = 0.040, 0.080
+
 // strikeDirection is the horizontal direction of the racket head, else of the
-// faster wrist, over the last 40 ms before contact.
-func strikeDirection(c *track.Course) geom.Vec3 {
-	v := c.Center
+// faster wrist, just before contact.
+func (s *settling) strikeDirection(c *track.Course) geom.Vec3 {
+	v, over := c.Center, lastHead
 	if len(v) == 0 {
 		v = fasterWrist(c)
+		if s.stroke.OverheadMotion() {
+			over = lastHand
+		}
 	}
 	if len(v) == 0 {
 		return geom.Vec3{X: 1}
 	}
 	i := c.Break
-	for i > 0 && c.T[c.Break]-c.T[i] < 0.040 {
+	for i > 0 && c.T[c.Break]-c.T[i] < over {
 		i--
 	}
 	return v[c.Break].Sub(v[i]).Flat().Unit()

@@ -35,7 +35,7 @@ func (s *settling) doubtOfX(c *track.Course) float64 {
 	if !c.Has[body.LeftShoulder] || !c.Has[body.RightShoulder] {
 		return least
 	}
-	chest, way := chestFacing(c, max(s.waitEnd, c.T[0]+leastWait)), strikeDirection(c)
+	chest, way := chestFacing(c, max(s.waitEnd, c.T[0]+leastWait)), s.strikeDirection(c)
 	if chest == (geom.Vec3{}) {
 		return least
 	}

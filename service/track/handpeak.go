@@ -136,6 +136,9 @@ func (m *scene) handPeak() (at, sd float64) {
 			at, sd = joined(at, sd, t, by)
 		}
 	}
+	if t, by, ok := m.byTrunk(hands, chosen, at, math.IsInf(best, 1)); ok {
+		at, sd = joined(at, sd, t, by)
+	}
 	if len(hands) == 2 && !math.IsInf(best, 1) {
 		sd = math.Hypot(sd, otherHand(hands[chosen], hands[1-chosen]))
 	}
