@@ -116,7 +116,8 @@ type live struct {
 	stringsN   uint64
 	byBall     bool    // the last contact was told by the ball …
 	struckUS   int64   // … at this time …
-	struckSure float64 // … as surely as so many standard deviations
+	struckSure float64 // … as surely as so many standard deviations …
+	struckUp   bool    // … its velocity changing up or down, as in a bounce
 	metUS      int64   // when the ball seemed to turn at the frame before
 	metSlowUS  int64   // … in a clip that is slowed
 	quickTip   float64 // m/s: fastest tip of late, fading
@@ -324,8 +325,9 @@ func (l *live) seeForward(k uint64, to Sink) {
 		return
 	}
 	h := &l.hands[l.side]
-	from, ok := l.reversal(h.v.Scale(1 / l.speed))
-	if !ok {
+	f := h.v.Scale(1 / l.speed)
+	from, ok := l.reversal(f)
+	if !ok || !l.travels(f) {
 		return
 	}
 	l.topHand, l.topTip, l.topTurn, l.topUS, l.under = l.speed, 0, 0, l.us, 0
@@ -368,6 +370,24 @@ func (l *live) wound(k uint64) bool {
 	}
 	wind, _ := d.unwound(len(d.trail)-1, math.Copysign(1, rate))
 	return wind >= d.leastWind(l.view.world)
+}
+
+// travelFor, s, is how long a hand's way is looked at that swings forward, and travelLeast how many times
+// what its sights are off the filter's prediction, 1.6 of their sds, it is at least: the way's own noise is 1.7 of them.
+const travelFor, travelLeast = 0.1, 3.0
+
+// travels reports whether the hand has gone further along f, of late, than noise has it go: a filter
+// that follows it closely has a hand at rest in a phone's view move at 2 m/s.
+func (l *live) travels(f geom.Vec3) bool {
+	h := &l.hands[l.side]
+	n := min(l.trailN, uint64(len(l.trail)))
+	for i := uint64(1); i <= n; i++ {
+		p := &l.trail[(l.trailN-i)%uint64(len(l.trail))]
+		if l.view.seconds(p.us, l.us) >= travelFor {
+			return h.x.Sub(p.pos).Dot(f) > travelLeast*h.noise
+		}
+	}
+	return true
 }
 
 // reversal looks back for the last instant at which the hand moved less than

@@ -190,14 +190,15 @@ func (l *live) hitBall(k uint64, to Sink) bool {
 	if !ok {
 		return false
 	}
-	if l.byBall && l.view.seconds(l.struckUS, l.us) < followFor { // not hit again so soon; but perhaps it was not hit then
-		return l.metBall(to, back)
+	again := l.byBall && l.view.seconds(l.struckUS, l.us) < followFor // not hit again so soon; but perhaps it was not hit then
+	if again && l.metBall(to, back) {
+		return true
 	}
 	b := l.ballBreak(k, 2, turnOfTwo*ease)
 	if !b.ok {
 		b = l.ballBreak(k, 3, turnOfThree*ease)
 	}
-	if !b.ok && l.metBall(to, back) {
+	if !b.ok && !again && l.metBall(to, back) {
 		return true
 	}
 	slow := l.quickTip < thresholds.tipHit*ease && l.quickHand < thresholds.handHit*ease
@@ -205,12 +206,12 @@ func (l *live) hitBall(k uint64, to Sink) bool {
 		return false
 	}
 	sure, ok := l.view.breakTold(b.place)
-	if !ok {
+	if !ok || again && (!l.outdoes(sure, b.by) || math.Abs(l.view.seconds(l.struckUS, b.us)) < hitNear) {
 		return false
 	}
 	back()
 	if l.saidNear(b.us) {
-		l.struck(b.us, sure)
+		l.struck(b.us, sure, b.by)
 		return true
 	}
 	if l.phase != phase.ForwardSwing {
@@ -218,7 +219,7 @@ func (l *live) hitBall(k uint64, to Sink) bool {
 	}
 	l.telling = true
 	l.call(phase.Contact, b.us, math.Max(ballContactSD, 0.3*b.gap), "the ball turned by %.1f m/s", b.turn, to)
-	l.struck(b.us, sure)
+	l.struck(b.us, sure, b.by)
 	return true
 }
 
@@ -272,19 +273,19 @@ func (l *live) metBall(to Sink, back func()) bool {
 		l.struckSure = math.Max(l.struckSure, s.sure)
 		return false
 	}
-	if again && s.sure <= l.struckSure {
+	if again && !l.outdoes(s.sure, s.turn) {
 		return false
 	}
 	if !again {
 		if l.saidNear(s.atUS) {
-			l.struck(s.atUS, s.sure)
+			l.struck(s.atUS, s.sure, s.turn)
 			return false
 		}
 		if c := &l.called[phase.Contact]; s.faint && c.on && v.seconds(c.us, l.us) < followFor {
 			return false
 		}
 	}
-	if upright := math.Abs(s.turn.Dot(v.up(v.ring.next-1))) > bounceUp*s.turn.Norm(); upright && !swings() {
+	if v.upright(s.turn) && !swings() {
 		return false
 	}
 	back()
@@ -293,7 +294,7 @@ func (l *live) metBall(to Sink, back func()) bool {
 	}
 	l.telling = true
 	l.call(phase.Contact, s.atUS, sd, "the ball has turned by %.1f m/s at the racket", s.jump, to)
-	l.struck(s.atUS, s.sure)
+	l.struck(s.atUS, s.sure, s.turn)
 	return true
 }
 
@@ -313,20 +314,34 @@ func (l *live) strikeOfLate(metUS *int64) (s strike, ok bool) {
 	return s, stays && v.seconds(s.atUS, l.us) >= metFrom && !l.stray(s.jump)
 }
 
-// struck notes that the ball told the contact, as surely as sure standard deviations.
-func (l *live) struck(us int64, sure float64) {
+// struck notes that the ball told the contact, as surely as sure standard deviations, when its velocity
+// changed by turn.
+func (l *live) struck(us int64, sure float64, turn geom.Vec3) {
 	l.telling = false
-	l.byBall, l.struckUS, l.struckSure = true, us, sure
+	l.byBall, l.struckUS, l.struckSure, l.struckUp = true, us, sure, l.view.upright(turn)
 	l.enter(phase.FollowThrough)
+}
+
+// outdoes reports whether a break of the ball's flight is more of a hit than the one that was
+// called: it is surer, or that one went up or down as a bounce does, and this one does not. A
+// ball that bounces before the racket as it is taken back breaks its flight as surely as one that is hit.
+func (l *live) outdoes(sure float64, turn geom.Vec3) bool {
+	return sure > l.struckSure || l.struckUp && !l.view.upright(turn)
+}
+
+// upright reports whether a change of velocity goes up or down as in a bounce.
+func (v *view) upright(turn geom.Vec3) bool {
+	return math.Abs(turn.Dot(v.up(v.ring.next-1))) > bounceUp*turn.Norm()
 }
 
 // ballBreak is where two flights meet.
 type ballBreak struct {
 	ok    bool
 	us    int64
-	gap   float64 // s between the sights next to it
-	turn  float64 // m/s: change of velocity
-	place uint64  // of the last sight before it
+	gap   float64   // s between the sights next to it
+	turn  float64   // m/s: change of velocity …
+	by    geom.Vec3 // … and which way
+	place uint64    // of the last sight before it
 }
 
 // ballBreak looks whether the newest n sights of the ball lie off its flight,
@@ -374,7 +389,7 @@ func (l *live) ballBreak(k uint64, n int, least float64) (b ballBreak) {
 	dt := v.seconds(v.ring.time(k1), l.us)
 	out := x0.Sub(x1).Scale(1 / dt)
 	turn := out.Sub(in.Vel)
-	b.turn = turn.Norm()
+	b.turn, b.by = turn.Norm(), turn
 	if upright := math.Abs(turn.Dot(v.up(k))) > bounceUp*b.turn; b.turn < least || b.turn < ballJump && upright {
 		return b
 	}

@@ -84,7 +84,7 @@ func (l *live) callJudged(j *verdict, to Sink) {
 	l.call(phase.Contact, j.contactUS, sd, why, figure, to)
 	l.telling = false
 	if l.byBall = j.ball.hit; l.byBall {
-		l.struckUS, l.struckSure = j.contactUS, j.ball.sure
+		l.struckUS, l.struckSure, l.struckUp = j.contactUS, j.ball.sure, l.view.upright(j.ball.turn)
 	}
 	l.topHand, l.topTip = math.Max(l.topHand, j.hand), math.Max(l.topTip, j.tip)
 	l.enter(phase.FollowThrough)
