@@ -112,6 +112,7 @@ type live struct {
 	lanes      *lanes // … which of these it is
 	telling    bool   // what is called now the ball tells
 	judged     judged
+	early      early
 	strings    [16]onStrings // of the last frames that show the ball and the racket's head
 	stringsN   uint64
 	byBall     bool    // the last contact was told by the ball …

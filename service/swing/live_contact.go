@@ -74,6 +74,9 @@ func (l *live) contactByHand(to Sink) {
 	if l.speed < handLoss*l.topHand {
 		l.under++
 	}
+	if l.det.bodyAlone() {
+		return // see hearEarly
+	}
 	turned := l.topTurn >= contactTurn || !l.view.world
 	if l.under >= 2 && l.topHand >= contactHand && turned && l.ballSays() == ballSilent {
 		l.call(phase.Contact, l.topUS, handContactSD, "the hand slows from %.1f m/s", l.topHand, to)

@@ -58,6 +58,9 @@ func (l *live) hearBurst(judge func() (j verdict, recalled bool), to Sink) {
 	}
 	l.judged.atUS = last.timeUS
 	j, _ := judge()
+	if c := &l.called[phase.Contact]; c.on && d.bodyAlone() && math.Abs(l.view.seconds(c.us, j.contactUS)) < earlyApart {
+		return
+	}
 	if !j.swing || !j.ball.hit && !j.met && d.seesBall() || again && math.Abs(l.view.seconds(l.judged.us, j.contactUS)) < judgedApart {
 		return
 	}

@@ -190,6 +190,7 @@ func (m *machine) step(to Sink) {
 	}
 	m.sampleUntil(now)
 	if !m.mute {
+		m.live.hearEarly(to)
 		m.live.hearBurst(m.judgeOpen, to)
 	}
 	if m.endBursts(now, to) {
