@@ -108,7 +108,7 @@ var thresholds = struct {
 	plainWind:   432, // a chest wound up far (deepWind) before a racket at plainSlow, or the one less and the other more; made recoveries 285 … 395, practice swings 1000 and up
 	plainSlow:   9,   // half swings of made players up to 7.7
 	plainFlat:   9,
-	plainAlone:  12, // take-backs of made ground strokes up to 11.4 as an image shows them
+	plainAlone:  13, // take-backs of made strokes up to 12.4 as an image shows them
 	plain:       13,
 	plainHand:   6,
 	longest:     1.3,

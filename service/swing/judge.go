@@ -95,11 +95,12 @@ func (d *detector) judge() verdict {
 	}
 	high := j.high >= t.above
 	unwinds = unwinds && (high || !d.bodyAlone() || !(d.oddsAbout(d.b.peakUS, unlikeReach) < unlikeOdds))
+	farFlat := !world && j.wind >= 2*t.deepWind && j.turn >= t.turn && j.hand >= t.hand // no take-back unwinds so
 	inImage := d.view.ring.world[body.RacketTip] < 0
 	switch {
 	case j.ball.hit && d.swingsAt(j.ball.atUS, j.ball.plain, j.ball.asks) && (wound || high || j.ball.plain || !world && !j.ball.bounce):
 		j.swing, j.why = true, "the ball was hit"
-	case j.hand > fastestHand || j.turn > fastestTurn && j.tip < t.plain:
+	case j.hand > fastestHand || j.turn > fastestTurn:
 		j.why = "no hand is so fast: somebody else came into view, or points were mistaken"
 	case d.view.flickers(j.contactUS) || world && d.torn(j.contactUS):
 		j.why = "now one person is seen, now another"
@@ -122,7 +123,9 @@ func (d *detector) judge() verdict {
 		j.swing, j.why = true, "the racket met the ball as the chest unwinds"
 	case world && inImage && trunk && deep && j.hand >= t.blindFast && (j.tip == 0 || j.tip >= t.tipHit) && !j.ball.flying:
 		j.swing, j.why = true, "hand at speed as the chest unwinds from far"
-	case d.tipFlat() && (!world && d.weak() || unmet && j.tip < t.plainAlone || j.tip < t.plainFlat && !(world && deep && !j.ball.seen && j.tip >= t.plainDeep)):
+	case !j.ball.hit && !met && j.tip < t.plain && d.changesOver():
+		j.why = "somebody else came into view, and no ball was hit"
+	case d.tipFlat() && (!world && d.weak() || unmet && j.tip < t.plainAlone && !(farFlat && j.tip >= t.plainFlat) || j.tip < t.plainFlat && !(world && deep && !j.ball.seen && j.tip >= t.plainDeep)):
 		j.slow, j.why = !world, "slow, and no ball was hit: a take-back or a recovery"
 	case world && d.seesBall() && j.tip > 0 && j.tip < t.plainSlow:
 		j.why = "a slow racket, and no ball was hit: a practice swing"

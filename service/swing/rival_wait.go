@@ -8,7 +8,8 @@ const doubtfulHit = 0.9
 
 // rivalWait returns how long after its peak, seconds, a burst in an image waits for a rival to take
 // its place: one whose ball was not seen to be hit, but on the racket, unless the chest unwinds from
-// far, or the racket is too fast for a take-back and the chest was wound up (cameras that stand beside
+// far, or the racket is too fast for a take-back and the chest was wound up, or over the shoulders too fast to be taken up to
+// hit (cameras that stand beside
 // are asked instead); or hit, but not plainly, by a slow racket before a chest that was not seen to be
 // wound up far. A slow racket about which no ball was seen of late may be taken back for a ball that is
 // still to come into view.
@@ -26,7 +27,9 @@ func (d *detector) rivalWait() float64 {
 		if odds, _ := d.meets(); odds < 0 {
 			return 0
 		}
-		if wind, _, _ := d.windUp(); !d.beside && (wind >= thresholds.deepWind || d.plain() && wind >= d.leastWind(d.b.peak.world)) {
+		_, side := d.b.peak.hitter()
+		high := float64(d.b.peak.high[side]) >= thresholds.above && float64(d.b.peak.tip) >= thresholds.tipHigh
+		if wind, _, _ := d.windUp(); !d.beside && (high || wind >= thresholds.deepWind || d.plain() && wind >= d.leastWind(d.b.peak.world)) {
 			return 0
 		}
 		return doubtfulHit
