@@ -336,6 +336,7 @@ func (l *live) seeForward(k uint64, to Sink) {
 	if !l.view.world || !l.tip.known() || !l.tipWorld {
 		sd = flatForwardSD
 	}
+	l.turnBefore(from, to)
 	l.call(phase.ForwardStart, from, sd, "the hand swings forward at %.1f m/s", l.speed, to)
 	l.enter(phase.ForwardSwing)
 }

@@ -441,5 +441,6 @@ func (l *live) forwardBefore(contactUS int64, to Sink) {
 	if !ok || from >= contactUS {
 		return
 	}
+	l.turnBefore(from, to)
 	l.call(phase.ForwardStart, from, flatForwardSD, "the ball was hit by a hand at %.1f m/s", l.speed, to)
 }

@@ -45,6 +45,47 @@ func (l *live) seeTurn(to Sink) {
 	}
 }
 
+// turnBefore calls the TURN_START of a forward swing at an instant that came without one: a client hears of
+// a swing's events in the order of time. It began where the chest's turn was last under
+// a fifth of its fastest before that, as the detector's samples have it.
+func (l *live) turnBefore(us int64, to Sink) {
+	d := l.det
+	if l.called[phase.TurnStart].on || len(d.trail) == 0 {
+		return
+	}
+	unwinds := l.rate
+	if !l.view.world {
+		unwinds = float64(d.trail[len(d.trail)-1].turn)
+	}
+	from, rate, ok := d.turnedFrom(us, -math.Copysign(1, unwinds))
+	if !ok || math.Abs(rate) < turnOn {
+		return
+	}
+	l.takeBack, l.wayTurned, l.rested = rate, 0, false
+	l.call(phase.TurnStart, from, l.turnSD(), "the chest turned at %.0f deg/s", math.Abs(rate), to)
+}
+
+// turnStill is the share of the fastest turn under which a turn has not begun (TURN_START's definition).
+const turnStill = 0.2
+
+// turnedFrom returns when the fastest turn along sign before an instant began, within windReach, and its
+// rate, deg/s; ok is false where the trail does not show it.
+func (d *detector) turnedFrom(us int64, sign float64) (from int64, rate float64, ok bool) {
+	at := -1
+	for i := range d.trail {
+		s := &d.trail[i]
+		if age := d.view.seconds(s.timeUS, us); age > 0 && age < windReach && float64(s.turn)*sign > rate*sign {
+			at, rate = i, float64(s.turn)
+		}
+	}
+	for i := at; i >= 0; i-- {
+		if float64(d.trail[i].turn)*sign < turnStill*math.Abs(rate) {
+			return d.trail[i].timeUS, rate, true
+		}
+	}
+	return 0, rate, false
+}
+
 // turnSD is the sd of a turn's start, seconds: the noisier the shoulders, the longer
 // a turn hides in it.
 func (l *live) turnSD() float64 {
