@@ -176,10 +176,10 @@ func (d *detector) unsure() bool {
 	return !(d.b.wound && v >= thresholds.hand && v*turn >= thresholds.sure) && v*turn < 2*thresholds.sure
 }
 
-// changesOver reports whether somebody else came into view about a burst's peak.
-func (d *detector) changesOver() bool {
+// changesOver reports whether somebody else came into view about an instant.
+func (d *detector) changesOver(us int64) bool {
 	for i := range d.trail {
-		if d.trail[i].other && math.Abs(d.view.seconds(d.b.peakUS, d.trail[i].timeUS)) < turnReach {
+		if d.trail[i].other && math.Abs(d.view.seconds(us, d.trail[i].timeUS)) < turnReach {
 			return true
 		}
 	}

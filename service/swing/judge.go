@@ -95,7 +95,7 @@ func (d *detector) judge() verdict {
 	}
 	high := j.high >= t.above
 	unwinds = unwinds && (high || !d.bodyAlone() || !(d.oddsAbout(d.b.peakUS, unlikeReach) < unlikeOdds))
-	farFlat := !world && j.wind >= 2*t.deepWind && j.turn >= t.turn && j.hand >= t.hand // no take-back unwinds so
+	farFlat := !world && j.wind >= 2*t.deepWind && j.turn >= t.turn && j.hand >= t.hand && j.high >= t.low // no take-back unwinds so
 	inImage := d.view.ring.world[body.RacketTip] < 0
 	switch {
 	case j.ball.hit && d.swingsAt(j.ball.atUS, j.ball.plain, j.ball.asks) && (wound || high || j.ball.plain || !world && !j.ball.bounce):
@@ -106,7 +106,7 @@ func (d *detector) judge() verdict {
 		j.why = "now one person is seen, now another"
 	case d.view.seconds(d.from, j.contactUS) < t.lead:
 		j.why = "too near the start of what was seen"
-	case d.bodyAlone() && (!high && j.impossible() || d.changesOver()):
+	case d.bodyAlone() && (!high && j.impossible() || d.changesOver(d.b.peakUS)):
 		j.why = "no chest speeds up so fast: somebody else came into view, or points were mistaken"
 	case !j.ball.hit && !(met && wound) && j.hand > fastAlone && j.turn < thresholds.turnFree:
 		j.why = "no arm is so fast before a chest at rest: points were mistaken"
@@ -123,7 +123,7 @@ func (d *detector) judge() verdict {
 		j.swing, j.why = true, "the racket met the ball as the chest unwinds"
 	case world && inImage && trunk && deep && j.hand >= t.blindFast && (j.tip == 0 || j.tip >= t.tipHit) && !j.ball.flying:
 		j.swing, j.why = true, "hand at speed as the chest unwinds from far"
-	case !j.ball.hit && !met && j.tip < t.plain && d.changesOver():
+	case !j.ball.hit && !met && j.tip < t.plain && d.changesOver(j.contactUS):
 		j.why = "somebody else came into view, and no ball was hit"
 	case d.tipFlat() && (!world && d.weak() || unmet && j.tip < t.plainAlone && !(farFlat && j.tip >= t.plainFlat) || j.tip < t.plainFlat && !(world && deep && !j.ball.seen && j.tip >= t.plainDeep)):
 		j.slow, j.why = !world, "slow, and no ball was hit: a take-back or a recovery"

@@ -8,11 +8,10 @@ const doubtfulHit = 0.9
 
 // rivalWait returns how long after its peak, seconds, a burst in an image waits for a rival to take
 // its place: one whose ball was not seen to be hit, but on the racket, unless the chest unwinds from
-// far, or the racket is too fast for a take-back and the chest was wound up, or over the shoulders too fast to be taken up to
-// hit (cameras that stand beside
-// are asked instead); or hit, but not plainly, by a slow racket before a chest that was not seen to be
-// wound up far. A slow racket about which no ball was seen of late may be taken back for a ball that is
-// still to come into view.
+// far, the racket is too fast for a take-back and the chest was wound up, or the racket goes over the
+// shoulders faster than it is taken up to hit (cameras that stand beside are asked instead); or hit, but
+// not plainly, by a slow racket before a chest that was not seen to be wound up far. A slow racket about
+// which no ball was seen of late may be taken back for a ball that is still to come into view.
 func (d *detector) rivalWait() float64 {
 	if d.b.plain || !d.tipFlat() {
 		return 0
